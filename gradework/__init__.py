@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from gradework.library.earth import build_surface as build_surface
     from gradework.library.earth import clip as clip
     from gradework.library.earth import cut_and_fill as cut_and_fill
+    from gradework.library.earth import profile as profile
     from gradework.library.foundations import design_pad as design_pad
     from gradework.library.foundations import design_piers as design_piers
     from gradework.library.foundations import design_slab as design_slab
@@ -59,6 +60,7 @@ _HOMES = {
     "clip": "library.earth",
     "cut_and_fill": "library.earth",
     "balance_level": "library.earth",
+    "profile": "library.earth",
     "CutFill": "earthwork.volumes",
     "PadSpec": "foundations.pad.spec",
     "design_pad": "library.foundations",

@@ -261,6 +261,7 @@ _HOMES = {
     "cutfill": ("gradework.command.cutfill", "cutfill", "Plain cut and fill to a level, no job file."),
     "plan": ("gradework.command.plan", "plan", "Everything: summary, drawings, order list."),
     "place": ("gradework.command.place", "place", "Where it stands best: every place and turn."),
+    "section": ("gradework.command.section", "section", "The ground along any line, before and after."),
     "corners": ("gradework.command.corners", "corners", "Four drops below a line to blocks and gravel."),
     "setout": ("gradework.command.setout", "setout", "Stakes and rod readings for today, a sheet to print."),
     "asbuilt": ("gradework.command.asbuilt", "asbuilt", "Is it level and square? What to do at each pier."),

@@ -8,9 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
+
+APART = 1e-6
+"""[m] Stretches that leave more than this between them do not meet."""
 
 
 def edges_once(surface: Surface) -> Floats:
@@ -47,6 +52,68 @@ def stretches(triangles: Floats, start: Floats, along: Floats) -> Floats:
     ends[backward] = ends[backward, ::-1]
     found: Floats = ends[ends[:, 0, 0] < ends[:, 1, 0]]
     return found[np.argsort(found[:, :, 0].sum(axis=1), kind="stable")]
+
+
+def cut_along(
+    surface: Surface, start: Floats, along: Floats, low: float = -np.inf, high: float = np.inf
+) -> Floats:
+    """The stretches (k, 2, 2) [m] of a surface along a line, as of ``stretches``, cut off at two distances.
+
+    start, along : (2,), a place of the site [m] and a unit vector.  low, high : from the start [m].
+    """
+    found = stretches(surface.vertices[surface.triangles], start - surface.origin, along)
+    found = found[(found[:, 1, 0] > low) & (found[:, 0, 0] < high)]
+    first, last = found[:, :1], found[:, 1:]
+    at = np.clip(found[:, :, 0], low, high)
+    share = (at - first[:, :, 0]) / (last[:, :, 0] - first[:, :, 0])
+    height = first[:, :, 1] + share * (last[:, :, 1] - first[:, :, 1])
+    cut: Floats = np.stack((at, np.where(at == found[:, :, 0], found[:, :, 1], height)), axis=2)
+    return cut
+
+
+def as_lines(found: Floats) -> tuple[Floats, ...]:
+    """Stretches (k, 2, 2) as lines (m, 2) of those that follow on each other; a step goes straight up."""
+    if not len(found):
+        return ()
+    breaks = np.flatnonzero(found[1:, 0, 0] - found[:-1, 1, 0] > APART) + 1
+    return tuple(part.reshape(-1, 2) for part in np.split(found, breaks))
+
+
+def heights_beside(found: Floats, at: Floats) -> tuple[Floats, Floats]:
+    """Elevation just before and just after each distance ``at`` (m,) [m] of stretches (k, 2, 2): NaN where
+    there is none. The two differ where the ground steps."""
+    answers = []
+    for side in (-APART, APART):
+        answer = np.full(len(at), np.nan)
+        if len(found):
+            beside = at + side
+            number = np.minimum(np.searchsorted(found[:, 1, 0], beside), len(found) - 1)
+            (first, low), (last, high) = found[number, 0].T, found[number, 1].T
+            on = (first <= beside) & (beside <= last)
+            height = low + (np.clip(at, first, last) - first) / (last - first) * (high - low)
+            answer[on] = height[on]
+        answers.append(answer)
+    return answers[0], answers[1]
+
+
+def inside(rings: Sequence[Floats], start: Floats, along: Floats) -> tuple[tuple[float, float], ...]:
+    """From where to where along a line it runs inside an outline, holes left out [m].
+
+    rings : (n, 2) each, in the frame of ``start``, a place, and ``along``, a unit vector.
+
+    >>> square = np.array([(0.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0)])
+    >>> inside([square], np.array([-1.0, 1.0]), np.array([1.0, 0.0]))
+    ((1.0, 5.0),)
+    """
+    found: list[float] = []
+    for ring in rings:
+        arm = ring - start
+        off, at = arm[:, 1] * along[0] - arm[:, 0] * along[1], arm @ along
+        for one, two, first, last in zip(off, np.roll(off, -1), at, np.roll(at, -1), strict=True):
+            if (one >= 0.0) != (two >= 0.0):
+                found.append(float(first + one / (one - two) * (last - first)))
+    found.sort()
+    return tuple(zip(found[::2], found[1::2], strict=True))
 
 
 def crossings(edges: Floats, start: Floats, along: Floats) -> Floats:

@@ -12,6 +12,7 @@ from gradework.earthwork import clip as clipping
 from gradework.earthwork import volumes
 from gradework.earthwork.outline import Outline
 from gradework.errors import InputError, fault
+from gradework.ground import profile as profiles
 from gradework.ground import surface as surfaces
 from gradework.ground.surface import Surface
 from gradework.library.survey import as_stations
@@ -221,3 +222,60 @@ def balance_level(pieces: Pieces, compaction: float = 1.0) -> float:
     except (ValueError, TypeError):
         wanted = "a finite number above zero, such as 0.9"
         raise InputError([fault("array-shape", what=f"compaction {compaction}", wanted=wanted)]) from None
+
+
+def profile(ground: Surface | Stations | ArrayLike, start: ArrayLike, end: ArrayLike) -> NDArray[np.float64]:
+    """The ground along a straight line, at every place where it bends.
+
+    Parameters
+    ----------
+    ground
+        A ``Surface``, such as ``plan.surface`` or ``plan.finished``, ``Stations``, or rows of x, y and
+        elevation (n, 3) [m].
+    start, end
+        Both ends (2,) [m], site frame.
+
+    Returns
+    -------
+    (k, 4)
+        Distance from the start, x, y and elevation [m]: straight from row to row. Two rows at one distance
+        are a step; a row whose elevation is NaN stands where the survey has a gap. Empty where there is no
+        ground.
+
+    Raises
+    ------
+    InputError
+        Ends that are not two finite numbers each (``array-shape``, ``array-not-a-number``), or one place.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> tent = [(0, 0, 1.0), (10, 0, 1.0), (10, 8, 1.0), (0, 8, 1.0), (5, 4, 3.0)]
+    >>> gw.profile(tent, (0, 4), (10, 4))[:, [0, 3]].round(6).tolist()
+    [[0.0, 1.0], [5.0, 3.0], [10.0, 1.0]]
+    """
+    places = np.array([_end("start", start), _end("end", end)])
+    length = float(np.hypot(*(places[1] - places[0])))
+    if length == 0.0:
+        raise InputError([fault("array-shape", what="end", wanted="another place than start")])
+    along = (places[1] - places[0]) / length
+    lines = profiles.as_lines(profiles.cut_along(as_surface(ground), places[0], along, 0.0, length))
+    rows: list[NDArray[np.float64]] = []
+    for line in lines:
+        rows += [np.array([[line[0, 0], np.nan]])] if rows else []
+        rows.append(line[np.concatenate(([True], np.abs(np.diff(line, axis=0)).max(axis=1) > 0.0))])
+    found = np.concatenate(rows) if rows else np.empty((0, 2))
+    return np.column_stack((found[:, 0], places[0] + found[:, :1] * along, found[:, 1]))
+
+
+def _end(what: str, given: ArrayLike) -> NDArray[np.float64]:
+    try:
+        place = np.asarray(given, dtype=np.float64)
+    except (ValueError, TypeError):
+        place = np.empty(0)
+    if place.shape != (2,):
+        raise InputError([fault("array-shape", what=what, wanted="x and y, shape (2,)")])
+    if not np.isfinite(place).all():
+        bad = int(np.flatnonzero(~np.isfinite(place))[0])
+        raise InputError([fault("array-not-a-number", what=what, count=1, row=bad)])
+    return place

@@ -16,6 +16,7 @@ from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.place import draw_places
 from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
 from gradework.drawings.save import figure_bytes
+from gradework.drawings.section.along import draw_profile
 from gradework.drawings.section.led import draw_profiles
 from gradework.drawings.section.sheet import draw_section
 from gradework.drawings.setout import setout_and_findings
@@ -27,7 +28,10 @@ from gradework.project.plan import Plan, drawn_with
 from gradework.project.setout import SettingOut
 
 if TYPE_CHECKING:
+    from gradework.project.job.model import Job
     from gradework.project.place import Placing
+    from gradework.project.profile import Profile
+    from gradework.survey.stations import Stations
 
 
 class Drawn(NamedTuple):
@@ -107,3 +111,11 @@ def setout_sheet(made: SettingOut, paper: Paper | None = None) -> tuple[bytes, t
 def place_sheet(made: Placing, paper: Paper | None = None) -> bytes:
     """The map of the best places as a PDF."""
     return pdf_of([draw_places(made)], paper or paper_for(made.job.show))
+
+
+def profile_sheet(
+    profile: Profile, job: Job, stations: Stations, paper: Paper | None = None, *, stamp: str = ""
+) -> bytes:
+    """The profile along a line as a PDF, on paper that lies on its side."""
+    page = draw_profile(profile, job.name, stations, job.show, stamp=stamp)
+    return pdf_of([page], paper or paper_for(job.show))

@@ -12,13 +12,12 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from gradework.errors import CheckError
 from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.stacks import course_plan
-from gradework.ground.profile import stretches
+from gradework.ground.profile import cut_along, inside
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -89,9 +88,8 @@ def section_of(plan: Plan) -> Section | None:
     if floor is None:
         return None
     outline = _outline(plan)
-    start, along, reach = _line(plan, outline)
-    walls = _inside(building, origin, start, along, reach)
-    spans = _inside(outline, origin, start, along, reach)
+    start, along = _line(plan, outline)
+    walls, spans = (inside(one.rings, start + origin, along) for one in (building, outline))
     if not walls or not spans:
         return None
     low, high = spans[0][0] - BEYOND, spans[-1][1] + BEYOND
@@ -102,7 +100,7 @@ def section_of(plan: Plan) -> Section | None:
     parts = (*_parts(plan, start, along, ground, spans), *_frame(plan, floor, walls))
     whole = Section(
         (float(start[0]), float(start[1])), (float(along[0]), float(along[1])),
-        ground, finished, parts, floor, tuple(walls),
+        ground, finished, parts, floor, walls,
     )  # fmt: skip
     _check(whole)
     return whole
@@ -131,8 +129,8 @@ def _outline(plan: Plan) -> Outline:
     return plan.building if found.chosen == "piers" else found.pad.outline
 
 
-def _line(plan: Plan, outline: Outline) -> tuple[Floats, Floats, float]:
-    """A place before the building, local, the direction through it downhill, and how far it may reach [m]."""
+def _line(plan: Plan, outline: Outline) -> tuple[Floats, Floats]:
+    """A place before the building, local, and the direction through it downhill."""
     ring = plan.building.rings[0] - plan.surface.origin
     first = building_frame(plan.building).along
     ways = np.array([first, (-first[1], first[0])])
@@ -151,27 +149,11 @@ def _line(plan: Plan, outline: Outline) -> tuple[Floats, Floats, float]:
         order = np.lexsort((np.abs(kept * _IN_LINE - 0.5 * (low + high)), -count))
         places = [float((rows @ across)[np.rint((rows @ across) / _IN_LINE) == kept[order[0]]].mean())]
     begin = float((ring @ along).min())
-    reach = float(np.ptp(ring @ along))
     starts = [across * place + along * begin for place in places]
-    inside = [sum(b - a for a, b in _inside(outline, plan.surface.origin, s, along, reach)) for s in starts]
+    within = [sum(b - a for a, b in inside(outline.rings, s + plan.surface.origin, along)) for s in starts]
     # the first unless another stays inside longer by a hand
-    best = max(range(len(starts)), key=lambda k: (round(inside[k], 1), -k))
-    return starts[best], along, reach
-
-
-def _inside(
-    outline: Outline, origin: Floats, start: Floats, along: Floats, reach: float
-) -> list[tuple[float, float]]:
-    """From where to where along the line an outline is under it [m]."""
-    shape = shapely.Polygon(outline.rings[0] - origin, [ring - origin for ring in outline.rings[1:]])
-    far = reach + 2.0 * (shape.length + 1.0)
-    met = shapely.LineString((start - far * along, start + far * along)).intersection(shape)
-    found = []
-    for one in shapely.get_parts(met):
-        at = (shapely.get_coordinates(one) - start) @ along
-        if np.ptp(at) > 1e-6:
-            found.append((float(at.min()), float(at.max())))
-    return sorted(found)
+    best = max(range(len(starts)), key=lambda k: (round(within[k], 1), -k))
+    return starts[best], along
 
 
 def _profile(surface: Surface, start: Floats, along: Floats, low: float, high: float) -> Floats:
@@ -179,16 +161,13 @@ def _profile(surface: Surface, start: Floats, along: Floats, low: float, high: f
 
     At the edge of a pad the ground steps: that has two heights, told in the order in which they are come to.
     """
-    found = stretches(surface.vertices[surface.triangles], start, along).reshape(-1, 2)
-    if not len(found) or found[0, 0] > high or found[-1, 0] < low:
-        return np.empty((0, 2))
+    found = cut_along(surface, start + surface.origin, along, low, high).reshape(-1, 2)
+    if not len(found):
+        return found
     away, rise = np.abs(np.diff(found, axis=0)).T
     rows = found[np.concatenate(([True], (away > 0.5 * _STEP) | (rise > _SAME)))]
     rows[1:, 0] += _STEP * (np.diff(rows[:, 0]) <= 0.5 * _STEP)
-    low, high = max(low, float(rows[0, 0])), min(high, float(rows[-1, 0]))
-    inner = rows[(rows[:, 0] > low) & (rows[:, 0] < high)]
-    ends = [(at, float(np.interp(at, *rows.T))) for at in (low, high)]
-    return np.vstack((ends[:1], inner, ends[1:]))
+    return rows
 
 
 # What is built, as it is cut.

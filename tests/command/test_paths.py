@@ -21,9 +21,11 @@ Run = Callable[..., Any]
 SITE = Path(__file__).parents[2] / "data" / "spring-pump-house"
 CUTFILL = ("--units", "m", "--level", "49", "--corner", "5.2,4.4", "--size", "3,2.4")
 GRID = ("--grid", "5ft", "--cols", "3", "--rows", "3")
+LINE = ("--surveyed", "--from", "5,4", "--to", "8,6")
 INPUTS = [
     ("plan", "?", "-n"),
     ("place", "?"),
+    ("section", "?", *LINE),
     ("setout", "?"),
     ("sheet", "?"),
     ("asbuilt", "?", "shots.csv"),
@@ -40,6 +42,7 @@ FOLDERS = [
     ("new", "?"),
     ("plan", "job.toml", "-o", "?"),
     ("place", "job.toml", "-o", "?"),
+    ("section", "job.toml", *LINE, "-o", "?"),
     ("setout", "job.toml", "-o", "?"),
     ("corners", *DROPS, "-o", "?"),
 ]
@@ -99,7 +102,7 @@ def test_an_input_that_is_a_folder_or_not_there_is_told_on_one_line(
     (site / "sub").mkdir()
     done = run(*given(arguments, name))
     assert (done.status, done.out) == (2, "")
-    a_job = arguments[0] in ("plan", "place", "setout", "sheet", "asbuilt") and arguments[1] == "?"
+    a_job = arguments[0] in ("plan", "place", "section", "setout", "sheet", "asbuilt") and arguments[1] == "?"
     assert ("[file-missing]" if "\n" in name or a_job else "[file-is-folder]") in done.err
     assert done.err.count("\n") == 1
 

@@ -7,7 +7,15 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from gradework.ground.profile import crossings, edges_once, stretches
+from gradework.ground.profile import (
+    as_lines,
+    crossings,
+    cut_along,
+    edges_once,
+    heights_beside,
+    inside,
+    stretches,
+)
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
@@ -53,3 +61,34 @@ def test_a_line_along_edges_meets_one_triangle_beside_each(tent: Surface) -> Non
     found = stretches(triangles, np.array([0.0, 0.0]), np.array([10.0, 8.0]) / np.hypot(10.0, 8.0))
     half = np.hypot(5.0, 4.0)
     assert found.tolist() == pytest.approx(np.array([[[0, 1], [half, 3]], [[half, 3], [2 * half, 1]]]))
+
+
+def test_a_surface_is_cut_between_two_distances_of_a_place_of_the_site(tent: Surface) -> None:
+    start, along = np.array([-1.0, 2.0]), np.array([1.0, 0.0])
+    whole = cut_along(tent, start, along)
+    assert whole.tolist() == [[[1.0, 1.0], [3.5, 2.0]], [[3.5, 2.0], [8.5, 2.0]], [[8.5, 2.0], [11.0, 1.0]]]
+    cut = cut_along(tent, start, along, 2.25, 6.0)
+    assert cut.tolist() == [[[2.25, 1.5], [3.5, 2.0]], [[3.5, 2.0], [6.0, 2.0]]]
+    assert cut_along(tent, start, along, 12.0, 20.0).shape == (0, 2, 2)
+    [line] = as_lines(whole)
+    assert line[[0, -1]].tolist() == [[1.0, 1.0], [11.0, 1.0]]
+    assert as_lines(whole[[0, 2]])[1].tolist() == whole[2].tolist()
+    assert as_lines(whole[:0]) == ()
+
+
+def test_heights_beside_a_place_tell_a_step_and_the_ends() -> None:
+    found = np.array([[(0.0, 1.0), (2.0, 3.0)], [(2.0, 5.0), (4.0, 5.0)], [(6.0, 7.0), (8.0, 7.0)]])
+    before, after = heights_beside(found, np.array([0.0, 1.0, 2.0, 4.0, 5.0, 6.0, 9.0]))
+    nan = np.nan
+    np.testing.assert_allclose(before, [nan, 2.0, 3.0, 5.0, nan, nan, nan], atol=1e-9)
+    np.testing.assert_allclose(after, [1.0, 2.0, 5.0, nan, nan, 7.0, nan], atol=1e-9)
+    assert np.isnan(heights_beside(found[:0], np.array([1.0]))).all()
+
+
+def test_a_line_is_inside_an_outline_but_not_in_its_hole() -> None:
+    ell = np.array([(0.0, 0.0), (6.0, 0.0), (6.0, 2.0), (2.0, 2.0), (2.0, 5.0), (0.0, 5.0)])
+    hole = np.array([(3.0, 0.5), (4.0, 0.5), (4.0, 1.5), (3.0, 1.5)])
+    start, along = np.array([-1.0, 1.0]), np.array([1.0, 0.0])
+    assert inside([ell, hole], start, along) == ((1.0, 4.0), (5.0, 7.0))
+    assert inside([ell], np.array([-1.0, 3.0]), along) == ((1.0, 3.0),)
+    assert inside([ell], np.array([-1.0, 9.0]), along) == ()

@@ -23,7 +23,7 @@ FUNCTIONS = [name for name in NAMES if name not in CLASSES]
 def test_what_is_offered() -> None:
     assert sorted(NAMES) == sorted(set(NAMES))
     assert {"plan", "Plan", "read_job", "Stations", "build_surface", "clip", "cut_and_fill"} < set(NAMES)
-    assert len(NAMES) == 27
+    assert len(NAMES) == 28
     assert set(NAMES) < set(dir(gradework))
     with pytest.raises(AttributeError, match="no attribute 'plans'"):
         gradework.plans  # noqa: B018

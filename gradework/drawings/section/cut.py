@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely.ops import polylabel
 
 from gradework.earthwork.grading.finished import DAYLIGHT
-from gradework.ground.profile import stretches
+from gradework.ground.profile import as_lines, cut_along, inside, stretches
 from gradework.sitework.past_walls import led
 
 if TYPE_CHECKING:
@@ -126,12 +126,10 @@ def section_at(plan: Plan, line: CutLine) -> Section:
     layers = _layers(plan)
     assert layers is not None  # there is a line only where there are layers
     before, after = plan.surface, plan.finished
-    start = line.start - before.origin
-    ground = stretches(before.vertices[before.triangles], start, line.along)
-    finished = stretches(after.vertices[after.triangles], start, line.along)
-    spans = _spans(layers.outline.rings, line)
+    spans = inside(layers.outline.rings, line.start, line.along)
+    ground, finished = (cut_along(one, line.start, line.along) for one in (before, after))
     ends = _ends(ground, finished, spans)
-    ground, finished = _within(ground, ends), _within(finished, ends)
+    ground, finished = (cut_along(one, line.start, line.along, *ends) for one in (before, after))
     heights = ground.reshape(-1, 2)
     outside = [one for one in finished if not any(a < one[:, 0].mean() < b for a, b in spans)]
     land = [np.column_stack((one[:, 0], np.interp(one[:, 0], *heights.T))) for one in outside]
@@ -140,15 +138,15 @@ def section_at(plan: Plan, line: CutLine) -> Section:
     return Section(
         line=line,
         ends=ends,
-        ground=tuple(_joined(ground)),
-        finished=tuple(_joined(finished)),
-        dug=(*_areas(outside, land), *(area for part in under for area in part.dug)),
-        filled=(*_areas(land, outside), *(area for part in under for area in part.filled)),
+        ground=as_lines(ground),
+        finished=as_lines(finished),
+        dug=(*areas_between(outside, land), *(area for part in under for area in part.dug)),
+        filled=(*areas_between(land, outside), *(area for part in under for area in part.filled)),
         gravel=tuple(area for part in under for area in part.gravel),
         concrete=tuple(area for part in under for area in part.concrete),
         stone=_stone(plan, line, finished),
         spans=spans,
-        walls=_spans(plan.building.rings, line),
+        walls=inside(plan.building.rings, line.start, line.along),
         floor=layers.level,
         deepest=(float(deepest[0]), float(deepest[1])),
         bottoms=tuple(_bottoms(plan, line, ends)),
@@ -172,19 +170,6 @@ def _layers(plan: Plan) -> _Layers | None:
     return None
 
 
-def _spans(rings: Sequence[Floats], line: CutLine) -> tuple[Span, ...]:
-    """The stretches of a line inside an outline, from u to u."""
-    found: list[float] = []
-    for ring in rings:
-        arm = ring - line.start
-        off, at = arm[:, 1] * line.along[0] - arm[:, 0] * line.along[1], arm @ line.along
-        for one, two, first, last in zip(off, np.roll(off, -1), at, np.roll(at, -1), strict=True):
-            if (one >= 0.0) != (two >= 0.0):
-                found.append(float(first + one / (one - two) * (last - first)))
-    found.sort()
-    return tuple(zip(found[::2], found[1::2], strict=True))
-
-
 def _ends(ground: Floats, finished: Floats, spans: Sequence[Span]) -> Span:
     """How far a section is drawn: past all that is shaped, as far as there is ground."""
     known = ground.reshape(-1, 2)
@@ -195,24 +180,7 @@ def _ends(ground: Floats, finished: Floats, spans: Sequence[Span]) -> Span:
     return max(low, float(known[0, 0])), min(high, float(known[-1, 0]))
 
 
-def _within(found: Floats, ends: Span) -> Floats:
-    """The stretches (k, 2, 2) between two u, cut off there."""
-    found = found[(found[:, 1, 0] > ends[0]) & (found[:, 0, 0] < ends[1])].copy()
-    for number, (first, last) in enumerate(found.copy()):
-        for end, u in enumerate(np.clip([first[0], last[0]], *ends)):
-            found[number, end] = u, np.interp(u, [first[0], last[0]], [first[1], last[1]])
-    return found
-
-
-def _joined(found: Floats) -> Iterator[Floats]:
-    """Lines of stretches that follow on each other; a step between two is a line straight up."""
-    if len(found):
-        breaks = np.flatnonzero(found[1:, 0, 0] - found[:-1, 1, 0] > _ON_LINE) + 1
-        for part in np.split(found, breaks):
-            yield part.reshape(-1, 2)
-
-
-def _areas(low: Sequence[Floats], high: Sequence[Floats]) -> Iterator[Floats]:
+def areas_between(low: Sequence[Floats], high: Sequence[Floats]) -> Iterator[Floats]:
     """The areas where stretches (2, 2) ``high`` stand above those under them, side by side ones as one."""
     upper: list[Floats] = []
     lower: list[Floats] = []
@@ -308,5 +276,5 @@ def _stone(plan: Plan, line: CutLine, finished: Floats) -> tuple[Floats, ...]:
             top = finished.reshape(-1, 2)
             high = np.stack((floor[:, :, 0], np.interp(floor[:, :, 0], top[:, 0], top[:, 1])), axis=2)
             deep = (high - floor)[:, :, 1].min(axis=1) > DAYLIGHT  # the rest is the shaped ground itself
-            areas += _areas(list(floor[deep]), list(high[deep]))
+            areas += areas_between(list(floor[deep]), list(high[deep]))
     return tuple(areas)

@@ -15,7 +15,7 @@ from gradework.drawings.lettering import Style, name, width_mm
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, ring_path
 from gradework.drawings.section.view import View, draw_axes, fitting, taller_words
 from gradework.earthwork.grading.led import NAMES
-from gradework.ground.profile import stretches
+from gradework.ground.profile import cut_along
 from gradework.sitework.led_stakes import BOTTOMS, STAKED, led_stakes
 from gradework.sitework.past_walls import led
 
@@ -105,11 +105,10 @@ def _along(bends: Floats, along: Floats, places: Floats) -> Floats:
 
 def _ground_over(surface: Surface, bends: Floats, along: Floats) -> Floats:
     """The surveyed ground over a line (m, 3): distance along it and elevation (k, 2) [m]."""
-    triangles = surface.vertices[surface.triangles]
     legs = []
     for number, (a, b) in enumerate(pairwise(bends[:, :2])):
         length = along[number + 1] - along[number]
-        leg = stretches(triangles, a - surface.origin, (b - a) / length).reshape(-1, 2)
+        leg = cut_along(surface, a, (b - a) / length).reshape(-1, 2)
         u = np.unique([0.0, *leg[(leg[:, 0] > 0.0) & (leg[:, 0] < length), 0], length])
         legs.append(np.column_stack((along[number] + u, np.interp(u, leg[:, 0], leg[:, 1]))))
     return np.concatenate(legs)
