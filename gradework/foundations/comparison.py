@@ -161,7 +161,7 @@ class Comparison:
     """Options cheapest first, then those that cannot be built as drawn, then those without a plan.
 
     ``winner`` is None when none is left. What would change the winner is worked out when it is asked for:
-    ``steeper`` plans options anew on steeper ground, which takes as long as everything else.
+    ``steeper`` plans options anew on steeper ground.
     """
 
     options: tuple[Option, ...]
@@ -302,7 +302,8 @@ def _cheapest(ways: Ways, first: str) -> Option | None:
 def _fall_switch(more: float, winner: Option | None, show: Display) -> Switch:
     name = "none" if winner is None else winner.name
     then = "none would be allowed" if winner is None else f"the {name} would win"
-    words = f"If the ground fell {show.depth(more)} more under the building, {then}."
+    now = ", with water led past as it is now"
+    words = f"If the ground fell {show.depth(more)} more under the building{now}, {then}."
     return Switch("fall of the ground", more, name, words)
 
 

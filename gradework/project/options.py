@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, cast
 
 from gradework.earthwork.clip import clip
 from gradework.errors import InputError
+from gradework.foundations.buying.money import Amount
 from gradework.foundations.checks.gate import winner_of
 from gradework.foundations.comparison import Way, Ways, compare, steeper_tilt
 from gradework.foundations.pad.design import Pad
@@ -17,11 +18,11 @@ from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.project.buying import paying, with_soil
 from gradework.project.designed import (
+    WITH_SWALES,
     Foundation,
     Yard,
     fit,
     judge_one,
-    judged_at,
     look_around,
     looked_at,
     option_of,
@@ -33,9 +34,8 @@ from gradework.project.designed import (
 from gradework.project.gate import Around, unplanned
 from gradework.project.gate_told import bound_by, with_stops
 from gradework.project.job.model import Job
-from gradework.project.levels import STEP
 from gradework.project.soil import Laid, lay_soil
-from gradework.project.specs import PRICED, price_list, prices_missing
+from gradework.project.specs import PRICED, at_level, price_list, prices_missing
 from gradework.sitework.drainage import WALL_CODES
 
 if TYPE_CHECKING:
@@ -242,9 +242,7 @@ def _compared(
         for one in judged
         if one.foundation in options
     ]
-    kinds = {option.name: kind for kind, option in options.items()}
-    steeper = partial(_on_steeper_ground, yard.job, yard.surface, yard.nearby, kinds, planned)
-    return compare(told, yard.job.show, steeper)
+    return compare(told, yard.job.show, SteeperGround(yard, planned, options))
 
 
 def _costing(judged: Judged, option: Option) -> Judged:
@@ -309,47 +307,90 @@ def _against(around: Around | None) -> tuple[Finding, ...]:
 # Side by side.
 
 
-def _on_steeper_ground(
-    job: Job,
-    surface: Surface,
-    nearby: Nearby,
-    kinds: Mapping[str, str],
-    here: Mapping[str, Foundation],
-    more: float,
-) -> Ways:
-    """Say how to plan each of the ``kinds``, by the names of their options, on steeper ground; ``here``: as
-    they are planned on the ground as it is.
+# What if the ground fell more? Each foundation there, quick enough to be asked several times.
 
-    What cannot be planned there is no option.
+
+@dataclass(frozen=True, eq=False)
+class SteeperGround:
+    """How to plan each foundation where the ground falls more.
+
+    ``here``: as they are ``planned`` in the ``yard`` as it is, and what they come to there as ``options``.
+    Each stands as far above the level of its rule as here, and takes as much money for what leads water past
+    it, for its soil and for hours: to design those anew each time would cost several plans.
     """
-    building = nearby.building
-    steep = surface.tilted(steeper_tilt(clip(surface, building), building, more))
-    yard = Yard(job, steep, nearby, clip(steep, building))
 
-    def option(kind: str) -> Option | None:
+    yard: Yard
+    planned: Mapping[str, Foundation]
+    options: Mapping[str, Option]
+
+    def __call__(self, more: float) -> Ways:
+        """The ways to plan them where it falls ``more`` [m] under the building, by the names of options."""
+        before = self.yard
+        ground = before.surface.tilted(steeper_tilt(before.under, before.nearby.building, more))
+        there = before._replace(surface=ground, under=clip(ground, before.nearby.building))
+        return {
+            option.name: Way(partial(self._plan, there, kind), partial(self._least, there, kind))
+            for kind, option in self.options.items()
+        }
+
+    def _plan(self, there: Yard, kind: str) -> Option | None:
+        """The option there; None where it cannot be planned."""
+        job, building = there.job, there.nearby.building
         try:
-            planned = plan_one(kind, job, steep, building, in_full=False)
+            planned = plan_one(kind, job, there.surface, building, in_full=False)
+            if moved := self._above_rule[kind]:
+                given = at_level(job, kind, _level(planned) + moved)
+                planned = plan_one(kind, given, there.surface, building, in_full=False, like=planned)
         except InputError:
             return None
-        found = judged_at(yard, planned)
-        better = fit(yard, kind, planned, found, near=STEP)
-        if better.planned is not None:
-            planned, found = better.planned, better.found or looked_at(yard, better.planned)
-        order, laid = found.order or ordered(job, steep, nearby, planned, found.around), None
-        if found.around is not None and order.lines:
-            laid = lay_soil(job, steep, nearby, yard.under, planned, found.around)
-            order = with_soil(order, laid.soil, job)
-        return _weighed(paid_option(yard, None, planned, order, found.around, laid), found.judged)
+        judged, option = _alone(there, planned)
+        failing = tuple(one.check for one in judged.false if one.check not in WITH_SWALES)
+        paid = {**option.paid, "beside": Amount(self._beside[kind], 1.0)}
+        return replace(option, failing=failing, paid=paid)
 
-    def least(kind: str) -> float:
-        planned = here[kind]
+    def _least(self, there: Yard, kind: str) -> float:
+        """The money that it costs there at any level."""
+        planned = self.planned[kind]
+        bare = option_of(there.job, None, there.under, planned).least  # the same on any ground
         if isinstance(planned, Pad):
-            prices, spec = price_list(job), planned.spec
+            prices, spec = price_list(there.job), planned.spec
             money = prices.for_pad(spec.material)
-            return least_money(spec, money, prices.fabric, clip(steep, planned.outline))
-        return option_of(job, None, yard.under, planned).least  # the same on any ground
+            bare = least_money(spec, money, prices.fabric, clip(there.surface, planned.outline))
+        return bare + self._beside[kind]
 
-    return {name: Way(partial(option, kind), partial(least, kind)) for name, kind in kinds.items()}
+    @cached_property
+    def _beside(self) -> Mapping[str, float]:
+        """Money for all that is not the foundation alone."""
+        return {
+            kind: option.money - _alone(self.yard, self.planned[kind])[1].money
+            for kind, option in self.options.items()
+        }
+
+    @cached_property
+    def _above_rule(self) -> Mapping[str, float]:
+        """How far above the level of its rule [m] each was put, so that it can be built; 0 of piers."""
+        job, surface, building = self.yard.job, self.yard.surface, self.yard.nearby.building
+
+        def above(kind: str, planned: Foundation) -> float:
+            if isinstance(planned, Piers):
+                return 0.0
+            return _level(planned) - _level(plan_one(kind, job, surface, building, in_full=False))
+
+        return {kind: above(kind, planned) for kind, planned in self.planned.items()}
+
+
+def _alone(yard: Yard, planned: Foundation) -> tuple[Judged, Option]:
+    """Judge and price one without what lies beside it."""
+    judged = looked_at(yard, planned, beside=False, priced=False).judged
+    order = ordered(yard.job, yard.surface, yard.nearby, planned, None)
+    option = option_of(yard.job, None, yard.under, planned)
+    return judged, paying(yard.job, option, order, price_list(yard.job), None)
+
+
+def _level(planned: Foundation) -> float:
+    if isinstance(planned, Piers):
+        raise TypeError("piers have a top of their own")
+    return planned.chosen.level if isinstance(planned, Pad) else planned.level
 
 
 def _told(

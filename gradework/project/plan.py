@@ -57,7 +57,8 @@ from gradework.sitework.cautions import cautions
 from gradework.sitework.days import Days
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Order, gravel_need
-from gradework.sitework.past_walls import WallMeasure, led, measure_findings
+from gradework.sitework.past_walls import WallMeasure, led
+from gradework.sitework.past_walls_told import measure_findings
 from gradework.sitework.rain import Rain, rain_on, standing_findings
 from gradework.sitework.roof_water import roof_findings
 from gradework.sitework.soil import SoilPlan

@@ -6,7 +6,7 @@ What was surveyed is followed exactly, as it is or finished; nobody knows what l
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -129,19 +129,31 @@ def catchments_now(surface: Surface, building: Outline) -> tuple[Catchment, ...]
     return tuple(_of("wall", wall.name, found, [number]) for number, wall in enumerate(walls))
 
 
+def wet_sides(finished: Surface, pad: Outline, level: float, dug: Floats) -> set[int]:
+    """Those sides of a pad, by number, that more than next to nothing drains to on the finished ground, what
+    comes to ``dug`` (s, 2, 2), site [m], caught there."""
+    areas = _to_sides(finished, pad, level, [dug]).areas[:-1]
+    return set(np.flatnonzero(areas > LITTLE).tolist())
+
+
+def _to_sides(finished: Surface, pad: Outline, level: float, dug: Sequence[Floats]) -> Drained:
+    """What drains to each side of a pad, then to each of what is dug."""
+    made = finished_water(finished, pad, level)
+    ring = pad.rings[0] - finished.origin
+    sides = np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)
+    made.catch([*sides[:, None], *(one - finished.origin for one in dug)])
+    return drained(Flow(made, len(sides) + len(dug)))
+
+
 def catchments_then(
     finished: Surface, building: Outline, top: PadTop, dug: Mapping[str, Led]
 ) -> tuple[Catchment, ...]:
     """What drains on the finished ground to each side of a pad or slab, told by its wall, to all of them,
     and to what is ``dug``, by the walls it leads past. Each drop counts where it first comes to one."""
-    made, names = finished_water(finished, top.outline, top.level), [w.name for w in walls_of(building)]
-    ring = top.outline.rings[0] - finished.origin
-    sides = np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)
-    made.catch([*sides[:, None], *(one.dug - finished.origin for one in dug.values())])
-    found = drained(Flow(made, len(sides) + len(dug)))
-    every = range(len(sides))
-    walls = [_of("wall", names[k], found, [k]) for k in every] if len(names) == len(sides) else []
-    led = [_of(one.kind, where, found, [len(sides) + k]) for k, (where, one) in enumerate(dug.items())]
+    names, every = [wall.name for wall in walls_of(building)], range(len(top.outline.rings[0]))
+    found = _to_sides(finished, top.outline, top.level, [one.dug for one in dug.values()])
+    walls = [_of("wall", names[k], found, [k]) for k in every] if len(names) == len(every) else []
+    led = [_of(one.kind, where, found, [len(every) + k]) for k, (where, one) in enumerate(dug.items())]
     return (*walls, _of(top.name, "", found, every), *led)
 
 

@@ -6,7 +6,7 @@ It designs what the findings about falls ask for; it does not order it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
@@ -22,23 +22,20 @@ from gradework.earthwork.grading.capacity import (
     Flow,
     flow_in,
     flow_in_pipe,
-    pipe_flow,
     rational_flow,
 )
 from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import LINING, Swale, design_apron, design_swale, lined
+from gradework.earthwork.grading.swale import Swale, design_apron, design_swale, lined
 from gradework.earthwork.nearby import Nearby
-from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.near_water import pipe_may_run
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
-from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above
+from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above, wet_sides
 from gradework.sitework.drainage import BAD
 from gradework.sitework.heaped import LedPrices, heaped, money_for
-from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.foot import Batter
@@ -49,13 +46,9 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.ground.water.catchment import Drained
     from gradework.sitework.drainage import Drainage
-    from gradework.units.display import Display
 
 
 Floats = NDArray[np.float64]
-
-SHOTS = 0.3048, 6.096
-"""[m] Shots are asked for so far beyond the edge of the survey, 1 to 20 ft."""
 
 PIPE, PIPE_FALL = DrainSpec().pipe, DrainSpec().fall
 """[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
@@ -81,6 +74,11 @@ class WallRun(NamedTuple):
     margin: float
     batter: Batter | None
     prices: LedPrices | None
+
+    @property
+    def span(self) -> tuple[int, int]:
+        """Its sides as a range: from the first to past the last."""
+        return self.sides[0], self.sides[1] + 1
 
     @property
     def roof(self) -> float:
@@ -219,14 +217,15 @@ def wall_measures(
 
     ``drainage`` is judged with the pad in place; ``margin`` and ``batter`` as in ``WallRun``. A run takes in
     the walls beside one that water comes to from which the ground falls too little; where water comes to none
-    of them there is nothing to lead past. What would run over a wall, a fence or a lot line ``nearby`` does
-    not fit.
+    of them there is nothing to lead past. It goes on past one that water beyond its end runs along. What
+    would run over a wall, a fence or a lot line ``nearby`` does not fit.
     """
     near, walls = nearby or Nearby(building), walls_of(building)
     if len(walls) != len(pad.outline.rings[0]):
         return ()
     short = {fall.wall for fall in drainage.after if fall.verdict in BAD and not _barred(fall)}
     uphill = {fall.wall for fall in drainage.after if fall.verdict == "toward"}
+    along = {fall.wall for fall in drainage.after if fall.verdict == "away" and fall.slants}
     measures: list[WallMeasure] = []
     for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
         own = tuple(walls[number % len(walls)].name for number in range(first, last + 1))
@@ -235,8 +234,41 @@ def wall_measures(
             left = None if prices is None else _left(prices, led(measures))
             sides = (first, last)
             run = WallRun(surface, near, pad, drainage.rule, sides, own, rising, margin, batter, left)
-            measures.append(measure_past(run))
+            slants = {k for k, wall in enumerate(walls) if wall.name in along}
+            slants -= {side % len(walls) for one in measures for side in range(*one.run.span)}
+            measures.append(_farther(measure_past(run), slants))
     return tuple(measures)
+
+
+def _farther(measure: WallMeasure, slants: set[int]) -> WallMeasure:
+    """The same past the walls beside too, where water that passes its end runs along one of them: of those
+    that the ground ``slants`` to by next to nothing, and if all of them are cured then."""
+    count = len(walls_of(measure.run.nearby.building))
+    first, end = measure.run.span
+    beside = {(first - 1) % count, end % count} & slants
+    if measure.made is None or measure.dug is None or end - first + 1 >= count or not beside:
+        return measure
+    pad = measure.run.pad
+    wet = wet_sides(measure.made.ground.surface, pad.outline, pad.level, measure.made.dug) & beside
+    several = [wet, *({side} for side in sorted(wet))] if len(wet) > 1 else [wet] if wet else []
+    for more in several:
+        found = _also_past(measure, more)
+        piped = found.kind == "drain" and measure.kind != "drain"  # not for what comes slanting past
+        if found.dug is not None and set(found.walls) <= set(found.cured) and not piped:
+            return _farther(found, slants - wet)
+    return measure
+
+
+def _also_past(measure: WallMeasure, more: set[int]) -> WallMeasure:
+    """The same designed for more sides, next to its own."""
+    walls = walls_of(measure.run.nearby.building)
+    first, end = measure.run.span
+    at_end = end % len(walls) in more
+    first -= (first - 1) % len(walls) in more
+    turn = len(walls) if first < 0 else 0  # the first side is counted from 0 on
+    sides = first + turn, end - 1 + at_end + turn
+    own = tuple(walls[k % len(walls)].name for k in range(sides[0], sides[1] + 1))
+    return measure_past(measure.run._replace(sides=sides, walls=own))
 
 
 def _left(prices: LedPrices, dug: Sequence[Led]) -> LedPrices:
@@ -385,64 +417,3 @@ def cure_of(measure: WallMeasure) -> str:
 def led(measures: Iterable[WallMeasure]) -> tuple[Led, ...]:
     """What can be dug as it is: what comes out on the survey."""
     return tuple(one.dug for one in measures if one.dug is not None)
-
-
-def measure_findings(measures: Sequence[WallMeasure], show: Display) -> tuple[Finding, ...]:
-    """What stands in the way of what leads the water past."""
-    return tuple(one for measure in measures for one in _findings(measure, show))
-
-
-def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
-    walls, made, flow = measure.where, measure.made, measure.flow
-    if made is None or flow is None:
-        yield finding("swale-does-not-fit", "note", walls, walls=walls)
-        return
-    spec, kind = measure.run.swale, made.kind
-    brings, carries = (flow_words(one, us=show.us) for one in (flow.flow, pipe_flow(PIPE, PIPE_FALL)))
-    if not made.daylights:
-        places = "; ".join(show.place(float(x), float(y)) for x, y in measure.shots)
-        yield finding(
-            "swale-no-outlet", "note", walls, walls=walls, places=places, flow=brings, variant=_OWN[kind],
-            pipe=carries, size=show.depth(PIPE), fall=show.slope(PIPE_FALL),
-        )  # fmt: skip
-    if made.bank_leaves is not None:
-        x, y, off, rise = made.bank_leaves
-        reach = _bank_ends(off, rise, spec)
-        step = SHOTS[0] if show.us else 0.1  # up, to a whole foot or tenth of a metre
-        reach = step * math.ceil(reach / step - 1e-6)
-        yield finding(
-            "swale-leaves-survey", "note", show.place(x, y), off, 0.0, walls=walls, place=show.place(x, y),
-            off=show.depth(off), reach=show.distance(reach), what=NAMES[kind],
-        )  # fmt: skip
-    if len(measure.above) and measure.dug is not None:
-        spare = (flow.most - rational_flow(RAIN, (ROOF, measure.run.roof))) / (RAIN * LAWN)
-        places = "; ".join(show.place(*one) for one in measure.above.tolist())
-        yield finding(
-            "catchment-open", "note", walls, walls=walls, what=NAMES[kind], places=places,
-            area=show.area(measure.catchment), most=show.area(max(spare, 0.0)),
-        )  # fmt: skip
-    if flow.flow > flow.most:
-        yield finding(
-            "swale-overflows", "warning", walls, flow.flow, flow.most, walls=walls, variant=_OWN[kind],
-            flow=brings, depth=show.depth(flow.depth), most=show.depth(spec.depth),
-            carries=flow_words(flow.most, us=show.us),
-        )  # fmt: skip
-    if flow.speed > FASTEST:
-        yield finding(
-            "swale-washes", "note", walls, walls=walls,
-            speed=show.distance(flow.speed), most=show.distance(FASTEST), thick=show.depth(LINING),
-        )  # fmt: skip
-
-
-_OWN: Mapping[Kind, str] = {"swale": "", "apron": "", "drain": "drain"}
-"""The wording of what is told of each kind."""
-
-
-def _bank_ends(off: float, rise: float, spec: SwaleSpec) -> float:
-    """How far beyond the edge of the survey a bank that is ``off`` [m] below the ground comes up [m].
-
-    If the ground goes on to ``rise`` as there; beyond a corner the bank falls with the bottom.
-    """
-    nears = 1.0 / spec.side - rise - spec.near
-    least, most = SHOTS
-    return most if nears * most <= off else max(off / nears, least)

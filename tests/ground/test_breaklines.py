@@ -149,7 +149,7 @@ def test_lines_that_cross_within_millimetres_are_laid_or_refused_at_once(
     stations_at: Made, count: int, apart: float
 ) -> None:
     """Through one place that nobody shot, so near to it: more and more crossings were found there."""
-    refused = 0
+    codes = []
     for seed in range(8):
         rng = np.random.default_rng(seed)
         turns = np.sort(rng.uniform(0.0, np.pi, count))
@@ -161,9 +161,8 @@ def test_lines_that_cross_within_millimetres_are_laid_or_refused_at_once(
         try:
             broken(stations_at(xyz), [(k, count + k) for k in range(count)])
         except InputError as refusal:
-            refused += 1
-            assert [one.code for one in refusal.faults] == ["breaklines-tangled"]
-    assert refused > 0
+            codes += [one.code for one in refusal.faults]
+    assert set(codes) == {"breaklines-tangled"}
 
 
 def test_capitals_part_stations_where_the_notes_have_both(stations_at: Made) -> None:

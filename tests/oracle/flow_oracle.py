@@ -35,6 +35,9 @@ Indices = NDArray[np.int64]
 STEP = 0.12
 """[m] A cell; the narrowest swale is 0.46 m wide at the ground."""
 
+TRENCH = 0.3048
+"""[m] As wide as the stone of a drain is taken to be; the raster would let water run over it."""
+
 AWAY = 1.0
 """[m] What falls nearer to the pad is its own rain, not water from uphill."""
 
@@ -105,10 +108,12 @@ def yard(seed: int) -> Yard:
 
 
 class Plan(NamedTuple):
-    """What the program says of a yard that is led: the finished ground, and the kinds of what is dug."""
+    """What the program says of a yard that is led: the finished ground, the kinds of what is dug, and the
+    lines (k, 2, 2) [m] at which the stone of drains, as wide as ``TRENCH``, takes water in."""
 
     ground: Surface
     kinds: tuple[str, ...]
+    stone: Floats
 
 
 def led(yard: Yard) -> Plan | None:
@@ -133,7 +138,8 @@ def led(yard: Yard) -> Plan | None:
     ground = dug[0].ground if len(dug) == 1 else whole_ground(
         surface, pad, yard.level, batter=yard.batter, beside=dug
     )  # fmt: skip
-    return Plan(ground.surface, tuple(one.kind for one in dug))
+    stone = [one.dug for one in dug if one.kind == "drain"]
+    return Plan(ground.surface, tuple(one.kind for one in dug), np.concatenate([np.empty((0, 2, 2)), *stone]))
 
 
 class Flow(NamedTuple):
@@ -147,8 +153,11 @@ class Flow(NamedTuple):
     away: NDArray[np.bool_]
 
 
-def flow_on(ground: Surface, pad: Outline, level: float, step: float = STEP) -> Flow:
-    """Sample the ground at the middles of cells, level in the pad, and flood it from the edge inward."""
+def flow_on(
+    ground: Surface, pad: Outline, level: float, step: float = STEP, stone: Floats | None = None
+) -> Flow:
+    """Sample the ground at the middles of cells, level in the pad, and flood it from the edge inward; what
+    comes to ``stone`` (k, 2, 2) sinks in."""
     low, high = ground.hull_xy.min(axis=0), ground.hull_xy.max(axis=0)
     axes = [np.arange(a + 0.5 * step, b, step) for a, b in zip(low, high, strict=True)]
     xy = np.stack(np.meshgrid(*axes), axis=-1)
@@ -159,8 +168,38 @@ def flow_on(ground: Surface, pad: Outline, level: float, step: float = STEP) -> 
     inside = shapely.covers(shape, points).reshape(height.shape)
     off = shapely.distance(points, shape).reshape(height.shape)
     height[inside] = level
+    if stone is not None and len(stone):
+        trench: Any = shapely.MultiLineString(list(stone)).buffer(0.5 * TRENCH, cap_style="flat")
+        height[shapely.contains_xy(trench, *points_of(xy)) & ~inside] = np.nan
     onward, water = flooded(height)
     return Flow(onward, water, inside, ~inside & (off <= step), off > AWAY)
+
+
+def points_of(xy: Floats) -> Floats:
+    """Their coordinates first: (2, n, m)."""
+    return np.moveaxis(xy, -1, 0)
+
+
+def followed(ground: Surface, pad: Outline, start: Floats, pace: float = 0.02) -> NDArray[np.bool_]:
+    """Which drops from ``start`` (m, 2) [m] come within a cell of the pad: each goes straight down the slope
+    where it is, step by step, until it is off the survey or comes to rest. A raster leads water in eight
+    directions only; this has all of them."""
+    shape: Any = shapely.Polygon(pad.rings[0])
+    at, number, hit = start.copy(), np.arange(len(start)), np.zeros(len(start), dtype=bool)
+    was = at.copy()
+    for count in range(4000):
+        slope = ground.gradient(at)
+        steep = np.hypot(*slope.T)
+        off = shapely.distance(shapely.points(at), shape)
+        hit[number[off <= STEP]] = True
+        going = np.isfinite(steep) & (steep > 0.0) & (off > STEP)
+        if count % 100 == 99:  # to and fro in a hollow is no way
+            going &= np.hypot(*(at - was).T) > pace
+            was = at.copy()
+        if not going.any():
+            break
+        at, number, was = at[going] - pace * slope[going] / steep[going, None], number[going], was[going]
+    return hit
 
 
 def flooded(height: Floats) -> tuple[Indices, Floats]:
@@ -239,6 +278,13 @@ def reaching(flow: Flow, goal: NDArray[np.bool_]) -> NDArray[np.bool_]:
 def area_reaching(flow: Flow, goal: NDArray[np.bool_], step: float = STEP) -> float:
     """How much ground away from the pad drains over ``goal`` [m²]."""
     return float((reaching(flow, goal) & flow.away).sum()) * step**2
+
+
+def area_followed(flow: Flow, ground: Surface, pad: Outline, step: float = STEP) -> float:
+    """How much of the ground that drains to its foot by the raster sends its drops there, too [m²]."""
+    row, column = np.nonzero(reaching(flow, flow.beside) & flow.away)
+    start = ground.hull_xy.min(axis=0) + step * (0.5 + np.column_stack((column, row)))
+    return float(followed(ground, pad, start).sum()) * step**2
 
 
 def below(flow: Flow, level: float) -> float:

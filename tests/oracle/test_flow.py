@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import flow_oracle
 import numpy as np
 import pytest
+
+from gradework.earthwork.outline import Outline
+from gradework.ground.surface import Surface
 
 
 def test_a_hollow_fills_to_its_lowest_pass_and_drains_over_it() -> None:
@@ -74,3 +79,19 @@ def test_both_kinds_are_among_them() -> None:
     """So that the check above is of aprons, too."""
     plans = [flow_oracle.led(flow_oracle.yard(number)) for number in (5, 6)]
     assert [plan.kinds for plan in plans if plan is not None] == [("swale",), ("apron",)]
+
+
+def test_drops_run_straight_down_and_stop_at_the_foot_or_in_a_hollow(ground: Callable[..., Surface]) -> None:
+    """On a plane that falls at 20 degrees to the raster: those as wide as the pad across the slope come."""
+    way = np.array([np.cos(np.radians(20.0)), np.sin(np.radians(20.0))])
+    marks = np.arange(0.0, 12.1, 2.0)
+    surface = ground([(x, y, 10.0 - 0.1 * float(way @ (x, y))) for x in marks for y in marks])
+    pad = Outline.rectangle((6.0, 5.0), (2.0, 2.0))
+    across = np.linspace(-4.0, 4.0, 81)
+    start = np.array([7.0, 6.0]) - 4.0 * way + across[:, None] * np.array([-way[1], way[0]])
+    half = np.abs(np.array([(-1, 1), (1, 1)]) @ np.array([-way[1], way[0]])).max() + flow_oracle.STEP
+    hit = flow_oracle.followed(surface, pad, start)
+    sure = np.abs(np.abs(across) - half) > 0.15
+    assert (hit == (np.abs(across) < half))[sure].all()
+    dented = ground([(x, y, 10.0 - 0.1 * x - 2.0 * ((x, y) == (4.0, 6.0))) for x in marks for y in marks])
+    assert not flow_oracle.followed(dented, pad, np.array([(3.5, 6.0)])).any()

@@ -123,3 +123,16 @@ def test_what_runs_off_beside_the_pad_is_no_edge_of_the_survey(ground: Ground) -
     assert found is not None
     assert float(found.areas[0]) == pytest.approx(12.0**2 - 4.0**2)
     assert found.inflow(0) == 0.0
+
+
+@pytest.mark.parametrize(("number", "walls"), [(279, 2), (438, 3), (12, 2)])
+def test_it_goes_on_past_a_wall_that_water_beyond_its_end_runs_along(number: int, walls: int) -> None:
+    """The ground rises to it by less than an inch: along a plane all that passes the end would come to it."""
+    yard, _, (made,) = led(number)
+    assert len(made.walls) == walls
+    assert made.made is not None
+    ground = made.made.ground.surface
+    flow = flow_oracle.flow_on(ground, yard.pad, yard.level)
+    assert flow_oracle.area_reaching(flow, flow.beside) < 0.1
+    assert set(made.walls) <= set(made.cured)
+    assert made.kind != "drain"

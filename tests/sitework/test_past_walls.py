@@ -32,11 +32,11 @@ from gradework.sitework.past_walls import (
     KINDS,
     WallMeasure,
     led,
-    measure_findings,
     measure_past,
     runs_of,
     wall_measures,
 )
+from gradework.sitework.past_walls_told import measure_findings
 from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
 

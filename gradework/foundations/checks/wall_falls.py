@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -43,7 +43,8 @@ class WallFall:
     from the building, NaN where no look is known to its end; ``rise`` how much the highest ground in the
     strip stands above the beginning of its look, ``rise_at`` how far out; ``needed`` the least fall over
     ``length``; ``ends_at`` why it ends there. ``error``: no smaller difference counts. ``shown``: the edge
-    left showing is counted as fall.
+    left showing is counted as fall; ``slants``: the ground beside it rises by more than ``error`` all the
+    same, so that what runs along the wall may come to it.
     ``missing``: where strips end that the survey does not reach, the first and last place of each stretch.
     """
 
@@ -61,6 +62,7 @@ class WallFall:
     error: float
     shown: bool
     missing: tuple[Places, ...]
+    slants: bool = False
 
     def check(self, rule: DrainageRule) -> Check:
         """Give this as a named check: the fall [m], or the rise as one below zero, and the least it may be.
@@ -119,12 +121,13 @@ def _judged(
             wall.name, *look, length, length, *flat, "too little", "reach", error, shown=False, missing=()
         )
     bases = [one.begin.capped(math.inf if pad is None else pad.level) for one in bays]
-    shown = False
-    if pad is not None and _highest(bays, bases).height <= max(PUDDLE, error):
+    shown = slants = False
+    if pad is not None and (rise := _highest(bays, bases).height) <= max(PUDDLE, error):
+        slants = rise > error
         lowest = min((float(base.heights.min(initial=math.inf)) for base in bases), default=math.inf)
         shown = lowest < pad.level - error
         bases = [one.begin.raised(pad.level) for one in bays]
-    return _told(wall, bays, bases, rule, error, shown=shown)
+    return replace(_told(wall, bays, bases, rule, error, shown=shown), slants=slants)
 
 
 def _highest(bays: Sequence[BayGround], bases: Sequence[Line]) -> Rise:
