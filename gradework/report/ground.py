@@ -90,7 +90,7 @@ def curved_words(found: LeftOut | None, show: Display) -> str:
     return (
         f"of {found.shots} shots left out one by one a curved surface misses each by "
         f"{show.error(found.curved)} (root mean square), the straight one by {show.error(found.straight)}: "
-        f"{less:.0f} % less. All volumes are those of the straight one"
+        f"{fixed(less, 0)} % less. All volumes are those of the straight one"
     )
 
 
