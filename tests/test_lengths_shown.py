@@ -31,7 +31,7 @@ NO_LENGTHS = {
         "spec.face",
         "spec.waste * 100",
     },
-    "report/ground.py": {"measure.money", "money", "spec.side"},  # run per rise
+    "report/ground.py": {"less", "measure.money", "money", "spec.side"},  # per cent, run per rise
     # lines of a job, in its own unit
     "report/instead.py": {
         "abs(turn)",
