@@ -8,7 +8,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -20,6 +20,7 @@ from gradework import __version__
 from gradework.errors import visible, words
 from gradework.project.section import section_of
 from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
+from gradework.report.ground import shots_words
 from gradework.report.page.data import levels, page_data, pier_row
 from gradework.report.page.oblique import oblique_picture
 from gradework.report.page.pictures import section_box, section_picture, water_picture
@@ -31,6 +32,7 @@ from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_wo
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
+    from gradework.earthwork.likely import Band
     from gradework.foundations.checks.check import Check
     from gradework.project.plan import Plan
     from gradework.project.section import Section
@@ -79,6 +81,8 @@ def page(plan: Plan) -> bytes:
         nothing=NOTHING,
         piers=list(_piers(plan)),
         piers_told=_piers_told(plan),
+        sure=list(_sure(plan)),
+        shoot=shots_words(plan.spread, plan.job.show) if _spread_known(plan, "pad") else "",
         compared=_compared(plan),
         findings=[(one.severity, f"{one.advice} [{one.code}]") for one in plan.findings],
         checks=list(_checks(plan)),
@@ -150,8 +154,8 @@ def _capital(text: str) -> str:
 _WATER_KEY = (
     "Red arrow: water comes to this wall. Blue arrow: it runs away. Dashed: it falls too little. "
     "Thick blue line: what leads it past, and where it comes out. Brown: lines of equal height of the "
-    "finished ground. Dotted: where rain from uphill runs, gray as surveyed, blue once it is built; "
-    "pale blue: where it stands."
+    "finished ground; thick brown: breaklines. Dotted: where rain from uphill runs, gray as surveyed, blue "
+    "once it is built; pale blue: where it stands."
 )
 
 
@@ -270,6 +274,34 @@ def _piers_told(plan: Plan) -> str:
     if piers is None or piers.top is None:
         return ""
     return f"All tops at {plan.job.show.elevation(piers.top)}; holes measured at their low side."
+
+
+def _spread_known(plan: Plan, kind: str) -> bool:
+    """Whether the figures of what is built have a spread; ground that was made up tells nothing of it."""
+    return plan.foundations.chosen == kind and bool(plan.foundations.around)
+
+
+def _sure(plan: Plan) -> Iterator[tuple[str, str, str, str]]:
+    """How sure the figures are: above the first 9 times in 10, above the second as often as below it, below
+    the third 9 times in 10; of a slab only the stone that is ordered has a chance, which stands with it."""
+    show = plan.job.show
+    if _spread_known(plan, "pad"):
+        spread = plan.spread
+        rows: tuple[tuple[str, Band], ...] = (
+            ("dig", spread.excavation),
+            ("gravel, compacted", spread.gravel),
+        )
+        rows = (*rows, ("cut", spread.cut), ("fill", spread.fill))
+        yield from (_row(name, one, show.volume) for name, one in rows)
+    elif _spread_known(plan, "piers") and plan.piers_spread is not None:
+        every = plan.piers_spread
+        yield _row("dig", every.excavation, show.volume)
+        yield _row("gravel for the beds", every.gravel, show.volume)
+        yield from (_row(f"bed of {pier.name}", pier.bed, show.depth) for pier in every.piers)
+
+
+def _row(name: str, band: Band, said: Callable[[float], str]) -> tuple[str, str, str, str]:
+    return name, said(band.p10), said(band.p50), said(band.p90)
 
 
 def _compared(plan: Plan) -> list[tuple[str, list[str]]]:

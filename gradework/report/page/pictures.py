@@ -107,6 +107,21 @@ def yard_box(plan: Plan) -> tuple[float, float, float, float]:
     return float(low[0]), float(low[1]), float(high[0]), float(high[1])
 
 
+def _ground_and_rain(picture: Picture, plan: Plan) -> None:
+    """Contours, breaklines, where rain runs and where it stands."""
+    heights = contour_levels(plan.shape.low.elevation, plan.shape.high.elevation, plan.job.show)
+    for line in trace(plan.finished, heights):
+        places = np.vstack((line.xy, line.xy[:1])) if line.closed else line.xy
+        picture.line(places, "contour")
+    for told in plan.surface.breaklines:
+        picture.line(plan.surface.vertices[told.vertices, :2] + plan.surface.origin, "break")
+    for runs, pen in zip(plan.rain.runs[-2:], ("rain", "rain then"), strict=False):
+        for leg in (leg for one in runs for leg in one.legs if len(leg) > 1):
+            picture.line(leg[:, :2], pen)
+    for ring in (ring for one in plan.rain.standing for ring in one.rings):
+        picture.line(np.vstack((ring, ring[:1])), "pond")
+
+
 def water_picture(plan: Plan) -> str:
     """Draw the yard: contours, the building, where water comes to a wall or leaves it, what leads it past."""
     building, dug = plan.building.rings[0], _dug(plan)
@@ -115,15 +130,7 @@ def water_picture(plan: Plan) -> str:
         title="The yard from above",
         told="Lines of equal height, the building, arrows where water comes to a wall or runs away from it.",
     )
-    heights = contour_levels(plan.shape.low.elevation, plan.shape.high.elevation, plan.job.show)
-    for line in trace(plan.finished, heights):
-        places = np.vstack((line.xy, line.xy[:1])) if line.closed else line.xy
-        picture.line(places, "contour")
-    for runs, pen in zip(plan.rain.runs[-2:], ("rain", "rain then"), strict=False):
-        for leg in (leg for one in runs for leg in one.legs if len(leg) > 1):
-            picture.line(leg[:, :2], pen)
-    for ring in (ring for one in plan.rain.standing for ring in one.rings):
-        picture.line(np.vstack((ring, ring[:1])), "pond")
+    _ground_and_rain(picture, plan)
     for one in dug:
         for bends in one.bends:
             picture.line(bends[:, :2], "swale")

@@ -191,3 +191,21 @@ def test_piers_under_another_top_are_those_of_a_plan_with_it() -> None:
     assert higher["dig"] == show.volume(sum(pier.dig for pier in again.piers))
     assert [row[2] for row in higher["rows"]] == [pier_row(pier, show)[3] for pier in again.piers]
     assert all(one["top"] > plan.foundations.piers.top - 0.16 for one in tops)
+
+
+@pytest.mark.parametrize("demo", ["orchard-studio", "terrace-yard"])
+def test_how_sure_the_figures_are_is_told(demo: str) -> None:
+    """Each row rises from what is exceeded 9 times in 10 to what is not; breaklines are on the map."""
+    made = gw.plan(ROOT / "data" / demo / "job.toml")
+    read = Reader()
+    read.feed(page(made).decode())
+    start = read.text.index("How sure the figures are")
+    told = read.text[start : read.text.index("Checks", start)]
+    spread = made.spread if demo == "terrace-yard" else made.piers_spread
+    assert spread is not None
+    for band in (spread.excavation, spread.gravel):
+        assert band.p10 <= band.p50 <= band.p90
+        for one in (band.p10, band.p50, band.p90):
+            assert made.job.show.volume(one) in told
+    lines = [at for tag, at in read.elements if "break" in (at.get("class") or "").split()]
+    assert len(lines) == len(made.surface.breaklines)
