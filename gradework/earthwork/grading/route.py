@@ -8,9 +8,9 @@ edges of the triangles and the invert between its changes of fall, so where one 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from gradework.ground.locate import TOUCH
 from gradework.ground.profile import crossings, edges_once
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.led import Clear
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -33,10 +34,6 @@ CORNER = 1e-6
 
 _ROUNDS = 40
 _SETTLED = 1e-5  # [m] an offset that moves by no more is found
-
-
-Clear = Callable[[Any, Floats], bool]
-"""Whether ground may be dug, a shape, and water come out at places, on ways (n, 2, 2); site frame."""
 
 
 class Toe(NamedTuple):
@@ -68,10 +65,8 @@ class SwaleSpec:
         How far the pad reaches beyond the building.
     shown
         So much of the pad's edge stays free above the ground shaped beside it.
-    toe
-        Of an apron; its fall is counted from the building.
-    clear
-        Where it may run; None: nothing stands near.
+    toe, clear
+        Of an apron; its fall is counted from the building. Where it may run; None: nothing stands near.
     """
 
     bench: float = 0.6096
@@ -175,15 +170,6 @@ class Route:
         firsts = [first for first, _ in self.dug if self.way.left and first < crest]
         lasts = [last for _, last in self.dug if self.way.right and last > crest]
         return (*firsts[int(left) :], *lasts[: len(lasts) - int(right)])
-
-    @property
-    def ends(self) -> Floats:
-        """Where it comes out, and the unit vector of the way it runs there (n, 2, 2), local."""
-        at = np.array(self.outlets)
-        on = at + np.where(at < self.crest[0], -1.0, 1.0)
-        places = self.line.places(at) if len(at) else np.empty((0, 2))
-        ways = self.line.places(on) - places if len(at) else places
-        return np.stack((places, ways / np.maximum(np.hypot(*ways.T), CORNER)[:, None]), axis=1)
 
     @property
     def effort(self) -> float:

@@ -129,7 +129,7 @@ class Swale(DugBeside):
     @property
     def ends(self) -> Floats:
         """Where it comes out, and the way it runs there (n, 2, 2)."""
-        return self.route.ends + np.stack((self.beside.surface.origin, np.zeros(2)))
+        return _ends(self.route, self.beside.surface.origin)
 
     @property
     def catches(self) -> Floats:
@@ -280,7 +280,17 @@ def _may_be_clear(route: Route, spec: SwaleSpec, origin: Floats) -> bool:
     line = route.line.places(at) + origin
     straight = shapely.linestrings(np.stack((line[:-1], line[1:]), axis=1))
     dug = shapely.buffer(straight, np.maximum(banks[1:], banks[:-1]), cap_style="flat")
-    return spec.clear(shapely.union_all(dug), route.ends + np.stack((origin, np.zeros(2))))
+    return spec.clear(shapely.union_all(dug), _ends(route, origin))
+
+
+def _ends(route: Route, origin: Floats) -> Floats:
+    """Where a route comes out, and the unit vector of the way it runs there (n, 2, 2), site."""
+    if not route.outlets:
+        return np.empty((0, 2, 2))
+    at = np.array(route.outlets)
+    places = route.line.places(at)
+    ways = route.line.places(at + np.where(at < route.crest[0], -1.0, 1.0)) - places
+    return np.stack((places + origin, ways / np.hypot(*ways.T)[:, None]), axis=1)
 
 
 def _rank(route: Route) -> tuple[float, ...]:
