@@ -374,7 +374,7 @@ def _findings(
         drainage.findings,
         measure_findings(found.measures_of(found.chosen), job.show),
         tuple(roof_findings(found.roof, job.show)),
-        tuple(access_findings(found.access, job.show)),
+        tuple(access_findings(found.access, job.show, led(found.measures_of(found.chosen)))),
     )
     return _stopped(told, found, job)
 
