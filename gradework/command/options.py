@@ -203,9 +203,9 @@ def end_with(findings: Iterable[Finding]) -> None:
 
 def force_option(function: Function) -> Function:
     """Add ``--force`` to a command that writes a folder of results."""
-    return click.option(
-        "-f", "--force", is_flag=True, help="Replace files that this program did not make."
-    )(function)
+    return click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")(
+        function
+    )
 
 
 def common_options(function: Function) -> Function:
