@@ -256,8 +256,9 @@ _SPREAD: Table = (
 )  # fmt: skip
 
 
+_SLAB_SPREAD: Table = (("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND))
 _PIERS_SPREAD: Table = (
-    ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
+    *_SLAB_SPREAD,
     ("piers", "piers", (("name", "name"), ("dig", "dig_m3", BAND), ("bed", "bed_m", BAND),
                         ("taller", "stack_short_chance"))),
 )  # fmt: skip
@@ -290,7 +291,13 @@ def record(plan: Plan) -> dict[str, Any]:
             **_paid(found, "piers"),
             "spread": rows((plan.piers_spread,), _PIERS_SPREAD)[0] if plan.piers_spread else {},
         },
-        "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
+        "slab": {}
+        if found.slab is None
+        else {
+            **written(found.slab, SLAB),
+            **_paid(found, "slab"),
+            "spread": rows((plan.slab_spread,), _SLAB_SPREAD)[0] if plan.slab_spread else {},
+        },
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
         "binds": _binds(found),

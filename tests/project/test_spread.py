@@ -112,6 +112,9 @@ def test_a_slab_takes_more_stone_where_its_fill_is_gravel() -> None:
     assert needed * yard.stone.mass_kg == pytest.approx(plain.needed_kg * spread.wanted / slab.gravel)
     assert spread.gravel.p10 < slab.gravel < spread.gravel.p90
     assert spread.excavation.p10 < slab.dig < spread.excavation.p90
+    told = record(done)["slab"]["spread"]
+    assert told["gravel_m3"] == {key: getattr(spread.gravel, key) for key in ("p10", "p50", "p90")}
+    assert told["excavation_m3"]["p90"] == spread.excavation.p90
 
 
 def test_the_warning_says_how_much_more_is_ordered_in_all() -> None:
