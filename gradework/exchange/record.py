@@ -256,6 +256,10 @@ _SPREAD: Table = (
 )  # fmt: skip
 
 
+_PLAN_SPREAD: Table = (
+    *((f"spread.{name}", key, *inner) for name, key, *inner in _SPREAD),
+    ("beside_spread?", "beside_m3", BAND),
+)
 _SLAB_SPREAD: Table = (("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND))
 _PIERS_SPREAD: Table = (
     *_SLAB_SPREAD,
@@ -283,7 +287,7 @@ def record(plan: Plan) -> dict[str, Any]:
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, found) if "pad" in found.asked else {},
-        "spread": written(plan.spread, _SPREAD) if "pad" in found.asked and found.around else {},
+        "spread": written(plan, _PLAN_SPREAD) if "pad" in found.asked and found.around else {},
         "piers": {}
         if found.piers is None
         else {

@@ -11,6 +11,7 @@ from functools import cached_property
 
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
+from gradework.earthwork.likely import Band
 from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
@@ -47,6 +48,7 @@ from gradework.project.siting import Better, better_near
 from gradework.project.spread import (
     pier_findings,
     spread_findings,
+    spread_of_dig_beside,
     spread_of_pad,
     spread_of_piers,
     spread_of_slab,
@@ -152,6 +154,11 @@ class Plan:
         if slab is None or not self.foundations.around:
             return None
         return spread_of_slab(self.job, self.surface, slab)
+
+    @cached_property
+    def beside_spread(self) -> Band | None:
+        """The same of what is dug for swales and aprons beside the pad; None without any."""
+        return spread_of_dig_beside(self.surface, led(self.foundations.measures_of("pad")))
 
     @cached_property
     def left_out(self) -> LeftOut | None:

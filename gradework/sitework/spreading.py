@@ -7,7 +7,7 @@ Where it lies is chosen on squares of two feet; what lies in it is exact.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -259,11 +259,10 @@ def _best(
     home = 0.5 * (corners.min(axis=0) + corners.max(axis=0)) - site.frame[0]
     nearest: tuple[float, float, tuple[int, int], tuple[int, int]] | None = None
     largest: tuple[float, tuple[int, int], tuple[int, int]] | None = None
-    for size in _sizes(free.shape):
+    for size, all_free in _sizes(sums):
         area = size[0] * size[1] * site.cell**2
-        # no layer holds more than its area: most sizes need no closer look
-        most, all_free = area * thick, _all_free(sums, size)
-        if (most < volume and (nearest or (largest and most <= largest[0]))) or not all_free.any():
+        most = area * thick  # no layer holds more than its area: most sizes need no closer look
+        if most < volume and (nearest or (largest and most <= largest[0])):
             continue
         at = np.argwhere(all_free)
         off = np.hypot(*(at + 0.5 * np.array(size) - home).T)
@@ -280,10 +279,15 @@ def _best(
     return None if largest is None else largest[1:]
 
 
-def _sizes(shape: Sequence[int]) -> Iterator[tuple[int, int]]:
-    for wide in range(LEAST, shape[0] + 1):
-        for deep in range(LEAST, shape[1] + 1):
-            yield wide, deep
+def _sizes(sums: NDArray[np.int64]) -> Iterator[tuple[tuple[int, int], Truths]]:
+    """The sizes of which a rectangle is free all over somewhere, and at which first cells; where none is, no
+    larger one is."""
+    for wide in range(LEAST, sums.shape[0]):
+        for deep in range(LEAST, sums.shape[1]):
+            all_free = _all_free(sums, (wide, deep))
+            if not all_free.any():
+                break
+            yield (wide, deep), all_free
 
 
 def _all_free(sums: NDArray[np.int64], size: tuple[int, int]) -> Truths:
