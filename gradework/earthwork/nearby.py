@@ -6,6 +6,7 @@ point of the building, cannot be measured or staked. A tree, a well, a septic fi
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal, NamedTuple
@@ -31,6 +32,9 @@ POINTS: tuple[Kind, ...] = ("tree", "well", "septic")
 
 WaterKind = Literal["downspout", "ditch", "spring"]
 WATERS: tuple[WaterKind, ...] = ("downspout", "ditch", "spring")
+
+Clear = Callable[[Any, Floats], bool]
+"""Whether ground may be dug, a shape, and water come out at places, on ways (n, 2, 2); site frame."""
 
 TOUCH = 0.002
 """[m] A place this near to a wall is at its foot, not beyond it."""

@@ -6,8 +6,8 @@ orders, stakes, draws and records it asks for nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple, Protocol
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +21,6 @@ Kind = Literal["swale", "apron", "drain"]
 
 NAMES: Mapping[str, str] = {"swale": "swale", "apron": "apron", "drain": "pipe drain"}
 """Each kind as a builder calls it."""
-
-Clear = Callable[[Any, Floats], bool]
-"""Whether ground may be dug, a shape, and water come out at places, on ways (n, 2, 2); site frame."""
 
 STAKE = 1.524
 """[m] Inverts are told every 5 ft."""

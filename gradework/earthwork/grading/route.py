@@ -21,7 +21,7 @@ from gradework.ground.locate import TOUCH
 from gradework.ground.profile import crossings, edges_once
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.led import Clear
+    from gradework.earthwork.nearby import Clear
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
