@@ -31,7 +31,7 @@ NO_LENGTHS = {
         "spec.face",
         "spec.waste * 100",
     },
-    "report/ground.py": {"measure.money", "money", "spec.side"},  # run per rise
+    "report/ground.py": {"less", "measure.money", "money", "spec.side"},  # per cent, run per rise
     # lines of a job, in its own unit
     "report/instead.py": {
         "abs(turn)",
@@ -53,11 +53,12 @@ NO_LENGTHS = {
         "o.money",
         "o.paid[OWN_WORK].money",
     },
-    "report/days.py": {"days.day", "hours[0]", "hours[1]", "least", "most", "worth"},
+    "report/days.py": {"least", "most", "worth"},
     "report/door.py": {"access.slope"},  # run per rise
     "report/place.py": {"(costs[0] or 0.0) - (costs[1] or 0.0)", "cost", "turn", "value"},
     "report/soil.py": {"soil.soil.swell.value"},
     "report/survey.py": {"network.reference_variance", "r.standardised"},
+    "sitework/days_told.py": {"days.day", "hours[0]", "hours[1]"},
     "sitework/asbuilt.py": {"misfit"},  # an error of a caller, always in metres
     "sitework/order.py": {
         "STRING_ALLOWANCE * 100",

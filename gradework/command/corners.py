@@ -14,6 +14,7 @@ from gradework.command.options import (
     OutputName,
     common_options,
     end_with,
+    force_option,
     lengths,
     named_value,
     paper_option,
@@ -74,7 +75,7 @@ FARTHEST = 2.5
 @click.option(
     "-o", "--output", type=OutputName(path_type=Path), help="The folder of results [default: corners, here]."
 )
-@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@force_option
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing.")
 @common_options
 def corners(

@@ -201,6 +201,13 @@ def end_with(findings: Iterable[Finding]) -> None:
         click.get_current_context().exit(1)
 
 
+def force_option(function: Function) -> Function:
+    """Add ``--force`` to a command that writes a folder of results."""
+    return click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")(
+        function
+    )
+
+
 def common_options(function: Function) -> Function:
     """Add --json, -q, --no-color and --debug; the command receives ``screen`` instead."""
 

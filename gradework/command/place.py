@@ -13,6 +13,7 @@ from gradework.command.options import (
     OutputName,
     common_options,
     end_with,
+    force_option,
     paper_option,
     show_option,
     shown_path,
@@ -64,7 +65,7 @@ gradework place my-yard/job.toml --take 1
 )
 @paper_option
 @show_option
-@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@force_option
 @common_options
 def place(*, screen: Screen, job: Path, output: Path | None, force: bool, **given: Any) -> None:
     """Find where the building of JOB stands best: all x, y and turns on the surveyed ground, inside the

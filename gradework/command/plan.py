@@ -15,6 +15,7 @@ from gradework.command.options import (
     OutputName,
     common_options,
     end_with,
+    force_option,
     paper_option,
     show_option,
     shown_path,
@@ -73,7 +74,7 @@ gradework plan shots.csv --size 16,12 --units ft --piers
 )
 @show_option
 @paper_option
-@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@force_option
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
 @notes_options
 @common_options

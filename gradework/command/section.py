@@ -12,6 +12,7 @@ from gradework.command.main import LeafCommand
 from gradework.command.options import (
     OutputName,
     common_options,
+    force_option,
     length,
     paper_option,
     show_option,
@@ -60,7 +61,7 @@ _EVEN_ROWS = 40
 )
 @paper_option
 @show_option
-@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@force_option
 @common_options
 def section(*, screen: Screen, job: Path, output: Path | None, force: bool, **given: Any) -> None:
     """The ground of JOB along any line, as surveyed and as it is once the foundation is built.

@@ -14,6 +14,7 @@ from gradework.command.options import (
     OutputName,
     common_options,
     end_with,
+    force_option,
     length,
     paper_option,
     show_option,
@@ -67,7 +68,7 @@ gradework setout my-yard --string-above "12 in" --stake "building 1"
 )
 @show_option
 @paper_option
-@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@force_option
 @common_options
 def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **given: Any) -> None:
     """Set out what JOB plans: stakes with their places, ties by tape, cut or fill, and the reading that means

@@ -13,6 +13,7 @@ from gradework.command.main import LeafCommand
 from gradework.command.options import (
     OutputName,
     common_options,
+    force_option,
     paper_option,
     refuse_folder,
     show_option,
@@ -62,7 +63,7 @@ gradework sheet --grid 1.5m --cols 9 --rows 7 --method water-level -o yard.pdf
     type=OutputName(path_type=Path),
     help="The file to write [default: field-sheet.pdf, beside JOB or here].",
 )
-@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@force_option
 @common_options
 def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool, **given: Any) -> None:
     """Make a field sheet to print at 100 % on A4 or Letter: a sketch grid with boxes to tick, the table for

@@ -8,7 +8,6 @@ the ground that was surveyed.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -19,8 +18,7 @@ from gradework.earthwork.rings import convex_parts
 from gradework.earthwork.volumes import split_depths
 from gradework.errors import CheckError
 from gradework.ground.spread.draws import likely_ground
-from gradework.ground.spread.roughness import Roughness, read_roughness
-from gradework.survey.breaklines import creases
+from gradework.ground.spread.roughness import roughness_of
 from gradework.survey.one_thread import one_thread
 
 if TYPE_CHECKING:
@@ -138,7 +136,7 @@ def likely_under(surface: Surface, outline: Outline) -> Likely:
     found = surface.looked_at.get(key)
     if not isinstance(found, Likely):
         mesh = mesh_of(outline)
-        known = _roughness(surface, mesh.points)
+        known = roughness_of(surface.stations, mesh.points)
         grounds = likely_ground(known, mesh.points)
         found = surface.looked_at[key] = Likely(mesh, grounds, known.reading_error)
     return found
@@ -146,13 +144,7 @@ def likely_under(surface: Surface, outline: Outline) -> Likely:
 
 def likely_at(surface: Surface, points: Floats) -> Floats:
     """Elevations (g, m) [m] of the likely grounds at ``points`` (m, 2) [m], site."""
-    return likely_ground(_roughness(surface, points), points)
-
-
-def _roughness(surface: Surface, points: Floats) -> Roughness:
-    stations = surface.stations
-    drift = partial(creases, stations) if stations.breaklines else None
-    return read_roughness(stations.xyz, stations.sd, points, drift)
+    return likely_ground(roughness_of(surface.stations, points), points)
 
 
 @dataclass(frozen=True, slots=True)

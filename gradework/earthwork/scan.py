@@ -83,7 +83,7 @@ def scan(surface: Surface, outline: Outline, level: float | Floats) -> Scanned |
 def _edges(rings: Sequence[Floats]) -> _Edges:
     """The edges of rings (k, 3)."""
     first = np.concatenate(rings)
-    last = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    last = np.concatenate([part for ring in rings for part in (ring[1:], ring[:1])])
     swap = (last[:, 0] < first[:, 0])[:, None]
     first, last = np.where(swap, last, first), np.where(swap, first, last)
     return _Edges(first[:, 0], first[:, 1], last[:, 0], last[:, 1], first[:, 2], last[:, 2])

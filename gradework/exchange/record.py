@@ -256,8 +256,13 @@ _SPREAD: Table = (
 )  # fmt: skip
 
 
+_PLAN_SPREAD: Table = (
+    *((f"spread.{name}", key, *inner) for name, key, *inner in _SPREAD),
+    ("beside_spread?", "beside_m3", BAND),
+)
+_SLAB_SPREAD: Table = (("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND))
 _PIERS_SPREAD: Table = (
-    ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
+    *_SLAB_SPREAD,
     ("piers", "piers", (("name", "name"), ("dig", "dig_m3", BAND), ("bed", "bed_m", BAND),
                         ("taller", "stack_short_chance"))),
 )  # fmt: skip
@@ -282,7 +287,7 @@ def record(plan: Plan) -> dict[str, Any]:
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, found) if "pad" in found.asked else {},
-        "spread": written(plan.spread, _SPREAD) if "pad" in found.asked and found.around else {},
+        "spread": written(plan, _PLAN_SPREAD) if "pad" in found.asked and found.around else {},
         "piers": {}
         if found.piers is None
         else {
@@ -290,7 +295,13 @@ def record(plan: Plan) -> dict[str, Any]:
             **_paid(found, "piers"),
             "spread": rows((plan.piers_spread,), _PIERS_SPREAD)[0] if plan.piers_spread else {},
         },
-        "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
+        "slab": {}
+        if found.slab is None
+        else {
+            **written(found.slab, SLAB),
+            **_paid(found, "slab"),
+            "spread": rows((plan.slab_spread,), _SLAB_SPREAD)[0] if plan.slab_spread else {},
+        },
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
         "binds": _binds(found),

@@ -10,11 +10,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import CheckError
+from gradework.sitework.days_told import dated, numbered
 from gradework.survey.stations import name_key
 from gradework.units.display import Display, fixed
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.check import Check
+    from gradework.sitework.days import Task
     from gradework.sitework.order import OrderLine
     from gradework.sitework.trip import Hired
     from gradework.survey.stations import Benchmark, Stations
@@ -67,9 +69,7 @@ def order_table(
     total: tuple[float, str] | None = None,
     *,
     stops: Mapping[str, str] | None = None,
-    hired: Iterable[Hired] = (),
-    soil: Iterable[tuple[str, float, float]] = (),
-    rent: str = "hire",
+    beside: Iterable[list[Cell]] = (),
     failing: Iterable[Check] = (),
     nothing: bool = False,
 ) -> bytes:
@@ -77,12 +77,11 @@ def order_table(
     of the row the same in kg and m³, in full, and what is counted as it is.
 
     ``lines`` stand as they are bought; ``stops`` adds a row above those of each supplier, its loads as the
-    note; what is ``hired`` (``rent`` is the word) and what becomes of the ``soil`` (its name, in place and
-    loose [m³], in columns of SI) come before the ``total``: the mass of everything [kg] and, as its note, the
-    loads it takes. A row for each of the checks that are ``failing`` comes first,
-    without an amount, its place as the reason and its source as the note; after them a row says where
-    ``nothing`` is ordered because of them. Raises ``CheckError`` where the masses as written do not add up to
-    it within half a last digit for each row.
+    note; what stands ``beside`` the order (see ``rows_beside``) comes before the ``total``: the mass of
+    everything [kg] and, as its note, the loads it takes. A row for each of the checks that are ``failing``
+    comes first, without an amount, its place as the reason and its source as the note; after them a row says
+    where ``nothing`` is ordered because of them. Raises ``CheckError`` where the masses as written do not
+    add up to it within half a last digit for each row.
     """
     header = ["item", "to buy", "unit", "calculated", "with allowance", "allowance", "reason", "weight (kg)"]
     header += ["note", "from", "to buy SI", "calculated SI", "with allowance SI", "unit SI", "weight SI (kg)"]
@@ -101,17 +100,31 @@ def order_table(
         in_si = (line.quantity * per, line.computed * per, line.needed * per, unit, line.mass_kg)
         words: list[Cell] = [line.allowance, line.reason, weights[-1], line.note, line.shop]
         rows.append([line.item, *amounts, *words, *in_si])
-    rows += [[f"{rent}: {one.item}", *[None] * 5, one.why, *[None] * 8] for one in hired]
-    rows += [
-        [f"soil: {name}", *[None] * 5, "in place, then loose", *[None] * 4, bank, loose, "m³", None]
-        for name, bank, loose in soil
-    ]
+    rows += beside
     if total is not None:
         rowwise, in_all = math.fsum(weights), float(fixed(total[0], 1))
         if abs(rowwise - in_all) > 0.05 * (len(rows) + 1) + 1e-9 * in_all:
             raise CheckError(f"the weights on the order add up to {rowwise} kg, not to {in_all} kg")
         rows.append(["total", *[None] * 6, in_all, total[1], *[None] * 5, total[0]])
     return table_bytes(header, rows)
+
+
+def rows_beside(
+    hired: Iterable[Hired], soil: Iterable[tuple[str, float, float]], work: Iterable[Task], rent: str = "hire"
+) -> list[list[Cell]]:
+    """Give the rows of what is ``hired`` (``rent`` is the word), of what becomes of the ``soil`` (its name,
+    in place and loose [m³], in columns of SI), of the ``work`` in its order (hours, least and most, there).
+    """
+    rows: list[list[Cell]] = [[f"{rent}: {one.item}", *[None] * 5, one.why, *[None] * 8] for one in hired]
+    rows += [
+        [f"soil: {name}", *[None] * 5, "in place, then loose", *[None] * 4, bank, loose, "m³", None]
+        for name, bank, loose in soil
+    ]
+    for one in work:
+        days, note = f"hours, least, then most; day {numbered(one)}", (dated(one), one.hold)
+        told = [days, None, "; ".join(part for part in note if part), *[None] * 2]
+        rows.append([f"work: {one.name}", *[None] * 5, *told, *one.hours, "h", None])
+    return rows
 
 
 def _short(value: float) -> float | int:

@@ -123,7 +123,7 @@ _MOST = 2**20  # bytes; a manifest of ours is a page
 # program gives to results, plain ones, so that nothing beside them or outside the folder is ever touched.
 _RESULT = re.compile(
     r"(?:(?:plan|order|section|swale)(?:-(?:pad|piers|slab))?(?:-[0-9]{1,4})?|curve|piers"
-    r"|(?:shopping|pier-rows|pier-details)(?:-[0-9]{1,4})?"
+    r"|(?:shopping|days|pier-rows|pier-details)(?:-[0-9]{1,4})?"
     r"|stations|result|setout|corners)\.(?:png|svg|pdf|csv|json)|(?:plan|corners)\.txt|report\.html|sheets\.pdf|yard\.geojson|ground\.xml"
 )
 

@@ -29,6 +29,9 @@ GRID = 1e-8
 """[m] The grid on which lines on the ground meet: far below what a stake can be placed to, far above the
 rounding of places."""
 
+_MEETS = 1e-6
+"""[m] An edge farther from every line is not noded with them: no end set on the grid comes near it."""
+
 
 class CutGround(NamedTuple):
     """The surveyed surface cut along all lines: ``places`` (p, 2) local, triangles of them, the surveyed one
@@ -69,9 +72,12 @@ def cut_along(surface: Surface, lines: Floats, window: Box, *, whole: bool = Tru
     low, high = np.array(window[:2]) - GRID, np.array(window[2:]) + GRID
     near = ((edges.max(axis=1) >= low) & (edges.min(axis=1) <= high)).all(axis=1)
     beside: Any = shapely.linestrings(edges[near])
+    met = np.unique(shapely.STRtree(inner).query(beside, predicate="dwithin", distance=_MEETS)[0])
+    alone = np.delete(beside, met)
+    beside = beside[met]
     noded: Any = shapely.get_parts(shapely.unary_union(np.concatenate((beside, inner)), grid_size=GRID))
     beyond: Any = shapely.linestrings(edges[~near]) if whole else []  # nothing crosses these
-    places, sides = _numbered(np.concatenate((noded, beyond)))
+    places, sides = _numbered(np.concatenate((noded, alone, beyond)))
     return _on_ground(surface, places.astype(np.float64) * GRID, _constrained(places, sides))
 
 
@@ -79,8 +85,12 @@ def _numbered(parts: Any) -> tuple[Indices, Indices]:
     """Places (p, 2) in steps of the grid, and sides (s, 2) by their numbers, of lines that meet at ends."""
     parts = parts[shapely.get_type_id(parts) == 1]
     coordinates, line = shapely.get_coordinates(parts, return_index=True)
-    places, number = np.unique(np.rint(coordinates / GRID).astype(np.int64), axis=0, return_inverse=True)
-    number = number.reshape(-1).astype(np.int64)
+    steps = np.rint(coordinates / GRID).astype(np.int64)
+    order = np.lexsort((steps[:, 1], steps[:, 0]))
+    rows = steps[order]
+    fresh = np.concatenate(([True], (rows[1:] != rows[:-1]).any(axis=1)))
+    places, number = rows[fresh], np.empty(len(rows), dtype=np.int64)
+    number[order] = np.cumsum(fresh) - 1
     along = line[1:] == line[:-1]
     sides = np.stack((number[:-1][along], number[1:][along]), axis=1)
     sides = np.unique(np.sort(sides[sides[:, 0] != sides[:, 1]], axis=1), axis=0)

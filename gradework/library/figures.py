@@ -21,6 +21,7 @@ from gradework.drawings.section.led import draw_profiles
 from gradework.drawings.section.sheet import draw_section
 from gradework.drawings.setout import setout_and_findings
 from gradework.drawings.shopping import draw_shopping
+from gradework.drawings.work_days import draw_days
 from gradework.errors import Finding
 from gradework.library.results import PICTURES, SHEETS, compared
 from gradework.project.plan import Plan, drawn_with
@@ -43,17 +44,19 @@ class Drawn(NamedTuple):
 
 
 def draw_all(plan: Plan) -> Drawn:
-    """Draw everything: the shopping list, the plan and sections of what is built, piers or the curve of a
-    pad, then the other foundations."""
+    """Draw everything: the shopping list, the days, the plan and sections of what is built, piers or the
+    curve of a pad, then the other foundations."""
     figures, left_out = _figures(plan)
     return Drawn(figures, (*_unknown_letters(plan), *left_out), paper_for(plan.job.show))
 
 
 def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Finding, ...]]:
     figure, told = plan_and_findings(plan)
-    listed = draw_shopping(plan)
+    lists = (("shopping", draw_shopping(plan)), ("days", draw_days(plan)))
     figures = {
-        f"shopping-{number}" if number > 1 else "shopping": page for number, page in enumerate(listed, 1)
+        f"{what}-{number}" if number > 1 else what: page
+        for what, pages in lists
+        for number, page in enumerate(pages, 1)
     }
     figures |= {"plan": figure, **_cut(plan, "")}
     piers = pier_figures(plan)

@@ -75,7 +75,7 @@ class Plan(planning.Plan):
     >>> done.pad
     <Pad at 49.199 m (least fill): dig 2.05 m³, gravel 6.53 m³>
     >>> round(done.order.mass_kg / 1000.0), sorted(done.figures())          # tonnes to bring home
-    (18, ['curve', 'plan', 'section', 'shopping', 'swale'])
+    (18, ['curve', 'days', 'plan', 'section', 'shopping', 'swale'])
     >>> middle = done.building.rings[0].mean(axis=0)                            # level with the pad
     >>> round(float(done.finished.elevation([middle])[0]), 3)
     49.199

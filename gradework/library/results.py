@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal
 
 from gradework.errors import words
-from gradework.exchange.tables import order_table, stations_table
+from gradework.exchange.tables import order_table, rows_beside, stations_table
 from gradework.report.page.document import page
 from gradework.sitework.past_walls import led
 from gradework.sitework.trip import stop_text, total_text
@@ -45,9 +45,12 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
             [line for stop in stops for line in stop.lines],
             (math.fsum(stop.mass for stop in stops), total_text(stops, show)),
             stops={stop.shop: stop_text(stop, show) for stop in stops},
-            hired=plan.hired(kind),
-            soil=() if kind not in plan.foundations.soils else plan.foundations.soils[kind].soil.told,
-            rent=words(show.dialect)["rent"],
+            beside=rows_beside(
+                plan.hired(kind),
+                () if kind not in plan.foundations.soils else plan.foundations.soils[kind].soil.told,
+                plan.days.tasks if kind == plan.foundations.chosen and plan.days and stops else (),
+                words(show.dialect)["rent"],
+            ),
             failing=failing,
             nothing=bool(failing) and not stops,
         )
@@ -80,7 +83,7 @@ def picture_files(plan: Plan, *, pictures: bool = False) -> list[str]:
     for kind in compared(plan):
         names += [f"plan-{kind}", *cut_names(plan, kind)]
     names += [] if first else rows
-    names = [*(["shopping"] if plan.order.lines else []), *names]
-    many = {"shopping", *rows}
+    names = [*(["shopping", "days"] if plan.order.lines else []), *names]
+    many = {"shopping", "days", *rows}
     one = [f"{name}.{kind}{' (one a page)' * (name in many)}" for name in names for kind in PICTURES]
     return [SHEETS, *(one if pictures else [])]

@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from typing import TYPE_CHECKING, cast
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any, cast
 
+import shapely
+
+from gradework.earthwork.grading.led import NAMES
 from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.foundations.checks.check import cited
 from gradework.foundations.checks.wall_strips import walls_of
-from gradework.sitework.access import GUARD_OVER, MOST_RAMP, RAIL_RISE, RAIL_SLOPE, Access, Door, Use, get_in
+from gradework.sitework.access import (
+    GUARD_OVER,
+    LANDING,
+    MOST_RAMP,
+    RAIL_RISE,
+    RAIL_SLOPE,
+    Access,
+    Door,
+    Use,
+    get_in,
+)
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
@@ -63,14 +77,27 @@ def access_of(
     return get_in(door, floor, finished().elevation)
 
 
-def access_findings(access: Access | None, show: Display) -> Iterator[Finding]:
-    """Tell what a handrail or a guard is asked for, and where no steps end on the survey."""
+def way_in(access: Access | None) -> Any:
+    """Give where one walks in at the door: steps or ramp, and as much before them as a landing takes."""
+    if access is None:
+        return shapely.Polygon()
+    return shapely.Polygon(access.door.ring(0.0, access.out + LANDING)).convex_hull
+
+
+def access_findings(access: Access | None, show: Display, measures: Sequence[Led] = ()) -> Iterator[Finding]:
+    """Tell what a handrail or a guard is asked for, where no steps end on the survey, and which of the
+    ``measures`` that lead water past runs where one walks in."""
     if access is None or access.over is None or access.over < 0.0:
         return
     where = f"door in the {access.door.wall}"
     if access.rise is None:
         yield finding("door-no-foot", "warning", where, place=access.door.wall)
         return
+    for one in measures:
+        line = shapely.LineString(one.line[:, :2])
+        if one.kind != "drain" and line.intersects(way_in(access)):
+            what = "the ramp" if access.ramp else "the steps" if access.built else "the way in"
+            yield finding("door-swale", "warning", where, what=what, kind=NAMES[one.kind])
     if access.door.ramp == "wheelchair" and access.rise > MOST_RAMP:
         rise, most = show.depth(access.rise), show.depth(MOST_RAMP)
         yield finding("door-rail", "note", where, access.rise, MOST_RAMP, variant="run", rise=rise, most=most)

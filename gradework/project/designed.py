@@ -432,7 +432,7 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
 
 def _cheapest_pad(yard: Yard, pad: Pad, own: Found, ask: Ask) -> Fitted:
     """Put a pad where it is cheapest with what is built beside it; where nothing is, it stands there."""
-    if own.judged.buildable and all(one.counted for one in own.judged.measures):
+    if own.judged.buildable and (own.around is None or not own.around.led):
         return Fitted()
     lowest = least_fill_level(pad.ground, pad.limits)
     levels = levels_to_ask(pad.ground, lowest, COST_STEP)

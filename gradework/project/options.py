@@ -152,11 +152,17 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     building = nearby.building
     planned = _planned(job, surface, building)
     yard = Yard(job, surface, nearby, clip(surface, building))
-    found = {kind: looked_at(yard, one, beside=beside) for kind, one in planned.items()}
+    found = {kind: looked_at(yard, one, beside=beside, priced=False) for kind, one in planned.items()}
     fitted = {kind: fit(yard, kind, planned[kind], one) for kind, one in found.items() if beside}
     for kind, one in fitted.items():
         if one.planned is not None:
             planned[kind], found[kind] = one.planned, one.found or looked_at(yard, one.planned)
+    for kind, looked in found.items():  # one that stays where it was planned
+        if looked.order is None:
+            stays = planned[kind]
+            if isinstance(stays, Pad):
+                planned[kind] = plan_pad(job, surface, building, like=stays)
+            found[kind] = looked_at(yard, planned[kind], beside=beside, around=looked.around)
     piers, slab = (planned.get(kind) for kind in ("piers", "slab"))
     around = {kind: one.around for kind, one in found.items() if one.around is not None}
     built = dict(planned)
@@ -287,7 +293,7 @@ def _planned(job: Job, surface: Surface, building: Outline) -> dict[str, Foundat
     left: dict[str, InputError] = {}
     for kind in job.asked:
         try:
-            found[kind] = plan_one(kind, job, surface, building)
+            found[kind] = plan_one(kind, job, surface, building, in_full=kind != "pad")
         except InputError as problem:
             if not all(fault.code in _OUTSIDE for fault in problem.faults):
                 raise

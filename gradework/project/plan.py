@@ -11,6 +11,7 @@ from functools import cached_property
 
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
+from gradework.earthwork.likely import Band
 from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
@@ -23,9 +24,11 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import PadSpread
 from gradework.foundations.pad.quantities import BoxedEdge
 from gradework.foundations.piers.likely import PiersSpread
+from gradework.foundations.slab.likely import SlabSpread
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
+from gradework.ground.spread.left_out import LeftOut, left_out
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.access import access_findings
@@ -42,7 +45,14 @@ from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.siting import Better, better_near
-from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_piers
+from gradework.project.spread import (
+    pier_findings,
+    spread_findings,
+    spread_of_dig_beside,
+    spread_of_pad,
+    spread_of_piers,
+    spread_of_slab,
+)
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.catchment import Catchment, catchments_now, catchments_then
 from gradework.sitework.cautions import cautions
@@ -136,6 +146,24 @@ class Plan:
         if piers is None or not piers.piers or not self.foundations.around:
             return None
         return spread_of_piers(self.job, self.surface, piers)
+
+    @cached_property
+    def slab_spread(self) -> SlabSpread | None:
+        """The same of the slab; None where none is planned."""
+        slab = self.foundations.slab
+        if slab is None or not self.foundations.around:
+            return None
+        return spread_of_slab(self.job, self.surface, slab)
+
+    @cached_property
+    def beside_spread(self) -> Band | None:
+        """The same of what is dug for swales and aprons beside the pad; None without any."""
+        return spread_of_dig_beside(self.surface, led(self.foundations.measures_of("pad")))
+
+    @cached_property
+    def left_out(self) -> LeftOut | None:
+        """How well the straight surface and a curved one foretell shots; None of few or very many."""
+        return left_out(self.surface)
 
     @cached_property
     def better(self) -> Better | None:
@@ -346,7 +374,7 @@ def _findings(
         drainage.findings,
         measure_findings(found.measures_of(found.chosen), job.show),
         tuple(roof_findings(found.roof, job.show)),
-        tuple(access_findings(found.access, job.show)),
+        tuple(access_findings(found.access, job.show, led(found.measures_of(found.chosen)))),
     )
     return _stopped(told, found, job)
 

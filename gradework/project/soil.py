@@ -21,9 +21,9 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
+from gradework.project.access import way_in
 from gradework.project.buying import dug_beside
 from gradework.project.finished import covering, finished_with
-from gradework.sitework.access import LANDING
 from gradework.sitework.drainage import BAD
 from gradework.sitework.order_access import framed
 from gradework.sitework.soil import Held, SoilPlan, dug_for, placed, spread_and_hauled
@@ -33,6 +33,7 @@ from gradework.sitework.spreading import (
     CELL,
     CELL_METRIC,
     LITTLE,
+    OVER_ROOTS,
     SOAKS,
     THICK,
     THICK_METRIC,
@@ -40,6 +41,7 @@ from gradework.sitework.spreading import (
     filled,
     kept_clear,
     patches_for,
+    roots_of,
 )
 
 if TYPE_CHECKING:
@@ -49,7 +51,6 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.project.gate import Around
     from gradework.project.job.model import Job
-    from gradework.sitework.access import Access
 
 Floats = NDArray[np.float64]
 
@@ -108,13 +109,6 @@ def _bed(around: Around | None, *, us: bool) -> float:
     return 0.0 if made is None else made.stone
 
 
-def _way_in(access: Access | None) -> Any:
-    """Give where one walks in at the door: steps or ramp, and as much before them as a landing takes."""
-    if access is None:
-        return shapely.Polygon()
-    return shapely.Polygon(access.door.ring(0.0, access.out + LANDING)).convex_hull
-
-
 def _sites(
     job: Job, ground: Surface, nearby: Nearby, under: Pieces, built: Pad | Piers | Slab, around: Around
 ) -> tuple[Site, Site]:
@@ -126,13 +120,14 @@ def _sites(
     outlets = [one.outlets[:, :2] for one in measures]
     outlets += [np.array([out.place for out in roof.outlets])] if roof is not None and roof.outlets else []
     leading = shapely.union_all([*(part for parts in shaped for part in parts), *lines])
-    leading = shapely.union(leading, _way_in(around.access))
+    leading = shapely.union(leading, way_in(around.access))
     out = np.concatenate(outlets) if outlets else np.empty((0, 2))
     clear = kept_clear(ground, nearby, leading, out)
     house = shapely.union(polygon_of(nearby.building), plan)
+    roots = roots_of(nearby)
     cell, reach = CELL if job.show.us else CELL_METRIC, specs.drainage_rule(job).reach
     far, close = (
-        Site(ground, nearby.building, shapely.union(clear, house.buffer(off)), low - BELOW, cell)
+        Site(ground, nearby.building, shapely.union(clear, house.buffer(off)), low - BELOW, cell, roots)
         for off in (reach, BOARDS)
     )
     return far, close
@@ -157,8 +152,9 @@ def own_area(site: Site, ring: Floats, loose: float, thick: float) -> tuple[list
     """What is spread on an area that the job gives, ``thick`` [m] at the most; or why nothing may be."""
     if loose <= LITTLE:
         return [], ""
-    patch = filled(site.layer(ring, thick), loose)
     shape, over = shapely.Polygon(ring), site.highest(ring)
+    thick = min(thick, OVER_ROOTS) if shape.intersects(site.roots) else thick
+    patch = filled(site.layer(ring, thick), loose)
     if shape.intersects(site.clear) or np.isnan(over):
         return [], "kept clear"
     return ([], "uphill") if over + patch.thick > site.below else ([(patch,)], "no room")

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gradework.earthwork.likely import likely_at, likely_under
+import numpy as np
+
+from gradework.earthwork.clip import signed_areas
+from gradework.earthwork.likely import Band, band_of, likely_at, likely_under
 from gradework.errors import Finding, finding
 from gradework.foundations.pad.likely import WIDE, PadSpread, pad_spread
 from gradework.foundations.piers.likely import PiersSpread, hole_points, piers_spread
@@ -12,8 +15,9 @@ from gradework.foundations.slab.likely import SlabSpread, slab_spread
 from gradework.foundations.unsure import Unsure
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
+    from gradework.earthwork.grading.led import Led
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Pier, Piers
     from gradework.foundations.slab.design import Slab
@@ -40,6 +44,33 @@ def spread_of_piers(job: Job, surface: Surface, piers: Piers) -> PiersSpread:
 def spread_of_slab(job: Job, surface: Surface, slab: Slab) -> SlabSpread:
     """The spread of a slab where the job puts it."""
     return slab_spread(slab, likely_under(surface, slab.outline), unsure(job))
+
+
+PLACES = 150
+"""The ground over what is dug beside is drawn at so many places, those of the largest triangles."""
+
+
+def spread_of_dig_beside(surface: Surface, measures: Iterable[Led]) -> Band | None:
+    """The 10, 50 and 90 % figures of what is dug for swales and aprons, in place [m³]; None without any.
+
+    They stay where they are set out: where the ground lies higher, as much more is dug over the same area.
+    That its edge wanders is left out, and so are trenches of pipes, which are dug to a depth.
+    """
+    made = [one for one in measures if one.kind != "drain"]
+    if not made:
+        return None
+    corners = np.concatenate([one.bottoms for one in made])
+    middles, areas = corners.mean(axis=1), np.abs(signed_areas(corners))
+    ground = surface.elevation(middles[:, :2])
+    areas = np.where(ground > middles[:, 2], areas, 0.0)  # what is filled is not dug; NaN off the survey
+    kept = np.argsort(-areas, kind="stable")[:PLACES]
+    kept = kept[areas[kept] > 0.0]
+    cut = sum(one.cut for one in made)
+    if not len(kept):
+        return Band(cut, cut, cut)
+    higher = likely_at(surface, middles[kept, :2]) - ground[kept]
+    more = higher @ (areas[kept] * areas.sum() / areas[kept].sum())
+    return band_of(np.maximum(cut + more, 0.0))
 
 
 def more_for_pad(job: Job, surface: Surface, pad: Pad) -> float:

@@ -9,7 +9,7 @@ from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.foundations.slab.quantities import strips_told
-from gradework.report.ground import OPEN, band_words, led_dig, led_rows, shots_words
+from gradework.report.ground import led_dig, led_rows, shots_words, sure_words
 from gradework.report.soil import shows
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
@@ -40,8 +40,7 @@ def pad_lines(plan: Plan) -> list[str]:
         native = f"{show.volume(chosen.native)} of the dug soil, compacted, under the gravel"
         rows += [("Fill", f"{native}; with it {show.depth(chosen.deepest_gravel)} at the thickest")]
     if plan.foundations.around:  # ground that was made up tells nothing of what is likely
-        dig, gravel = (band_words(band, show) for band in (plan.spread.excavation, plan.spread.gravel))
-        rows += [("Uncertainty", f"dig {dig}, gravel {gravel}, 8 times in 10 ({OPEN})")]
+        rows += [("Uncertainty", sure_words(plan.spread, show))]
         if plan.spread.shots:
             rows += [("Shoot next", shots_words(plan.spread, show))]
     basin = pad.basin
@@ -382,6 +381,7 @@ def slab_lines(slab: Slab, plan: Plan) -> list[str]:
         ("Concrete", _concrete(slab, show)),
         ("Below", _below(slab, show)),
         ("Dig", f"{show.volume(slab.dig)} in place{led_dig(plan.foundations.measures_of('slab'), show)}"),
+        ("Uncertainty", "" if plan.slab_spread is None else sure_words(plan.slab_spread, show)),
         ("Forms", f"boards along the edge by height: {forms}"),
         (barrier.rpartition(" ")[2].capitalize(), _sheet(slab.film, barrier, "rolls", show)),
         ("Mesh", _sheet(slab.mesh, mesh, "sheets", show)),

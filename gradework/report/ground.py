@@ -26,7 +26,9 @@ if TYPE_CHECKING:
     from gradework.earthwork.likely import Band
     from gradework.earthwork.volumes import CutFill
     from gradework.foundations.pad.likely import PadSpread
+    from gradework.foundations.slab.likely import SlabSpread
     from gradework.ground.contours import Spot
+    from gradework.ground.spread.left_out import LeftOut
     from gradework.project.cutfill import PlainCutFill
     from gradework.project.plan import Plan
     from gradework.sitework.past_walls import WallMeasure
@@ -65,8 +67,31 @@ def ground_lines(plan: Plan) -> list[str]:
         ("  fall", f"{show.elevation(under.fall)} in all; {slope}"),
         ("  sides", falls(under.sides, show)),
         ("  across", falls(under.diagonals, show)),
+        ("Curved", curved_words(plan.left_out, plan.job.show)),
     ]
     return [line for name, text in rows if text for line in named(name, text)]
+
+
+CLEARLY = 0.1
+"""[-] A curved surface that misses shots by less than this part less is not better."""
+
+
+def curved_words(found: LeftOut | None, show: Display) -> str:
+    """Say where a curved surface foretells shots that are left out clearly better, "" elsewhere.
+
+    >>> from gradework.ground.spread.left_out import LeftOut
+    >>> from gradework.units.display import METRIC
+    >>> curved_words(LeftOut(40, 0.02, 0.019), METRIC)
+    ''
+    """
+    if found is None or found.curved > (1.0 - CLEARLY) * found.straight:
+        return ""
+    less = 100.0 * (1.0 - found.curved / found.straight)
+    return (
+        f"of {found.shots} shots left out one by one a curved surface misses each by "
+        f"{show.error(found.curved)} (root mean square), the straight one by {show.error(found.straight)}: "
+        f"{fixed(less, 0)} % less. All volumes are those of the straight one"
+    )
 
 
 def _spot(spot: Spot, show: Display) -> str:
@@ -133,6 +158,12 @@ def band_words(band: Band, show: Display) -> str:
     """
     low, high = show.volume_number(band.p10), show.volume_number(band.p90)
     return f"{low} to {high} {show.volume_unit}"
+
+
+def sure_words(spread: PadSpread | SlabSpread, show: Display) -> str:
+    """Say how sure dig and gravel are."""
+    dig, gravel = (band_words(band, show) for band in (spread.excavation, spread.gravel))
+    return f"dig {dig}, gravel {gravel}, 8 times in 10 ({OPEN})"
 
 
 def shots_words(spread: PadSpread, show: Display) -> str:

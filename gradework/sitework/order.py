@@ -370,7 +370,7 @@ def marking_lines(building: Outline, stakes: int, show: Display) -> tuple[OrderL
         "stakes", count, "pieces", computed=stakes, mass=0.5 * count,
         allowance=f"{SPARE_STAKES} spare",
         reason="one for each stake on the setting-out sheet, batter boards included; some split",
-        note="plus marking paint or flags",
+        note=f"{'1 x 2 in, 24 in' if show.us else '25 x 50 mm, 600 mm'} long; plus marking paint or flags",
     ).paid_by("setout_stakes", count)  # fmt: skip
     corners = building.rings[0]
     across = max(math.dist(a, b) for a in corners for b in corners)  # bounds would change with the turn

@@ -156,7 +156,8 @@ def with_access(
     order = order.plus(
         *lumber_lines(made.sticks, supplier.board, show, place=place),
         whole_line(
-            f"deck screws for the {place}", screws, "pieces", mass=screws * SCREW_MASS,
+            f"{'3 in' if show.us else '80 mm'} deck screws for the {place}",
+            screws, "pieces", mass=screws * SCREW_MASS,
             allowance="two at each crossing", reason="boards that lie on joists or stringers",
             note="rated for treated wood",
         ).paid_by("screws", screws),

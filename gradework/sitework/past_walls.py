@@ -61,7 +61,8 @@ class WallRun(NamedTuple):
 
     ``sides``: the first and the last, counted on past 0; ``walls`` their names; ``uphill``: those sides that
     ground rises toward; ``margin`` [m]: the pad beyond the walls; ``batter``: its side slopes, None where
-    boards hold it; ``prices``: None where nothing is known of them: then the least is dug.
+    boards hold it; ``prices``: None where nothing is known of them: then the least is dug;
+    ``comes_out``: a pipe that does not come out on the survey is not wanted.
     """
 
     surface: Surface
@@ -74,6 +75,7 @@ class WallRun(NamedTuple):
     margin: float
     batter: Batter | None
     prices: LedPrices | None
+    comes_out: bool = False
 
     @property
     def span(self) -> tuple[int, int]:
@@ -316,8 +318,11 @@ def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> Wa
     every wall of the run; a pipe only where there is none; else the one that is dug and cures most."""
     tried: list[WallMeasure] = []
     for kind in KINDS if kinds is None else kinds:
-        if kind.kind == "drain" and any(one.dug and set(run.walls) <= set(one.cured) for one in tried):
-            break
+        if kind.kind == "drain":
+            if any(one.dug and set(run.walls) <= set(one.cured) for one in tried):
+                break
+            # a pipe that does not come out is taken only where nothing else fits
+            run = run._replace(comes_out=any(one.made is not None for one in tried))
         tried.append(_measured(run, kind))
     most = max(map(_worth, tried))
     same = [one for one in tried if _worth(one) == most]
@@ -373,7 +378,9 @@ def _in_swale(run: WallRun, flow: float) -> Flow:
 
 def _drain(run: WallRun) -> Led | None:
     ring, pad = run.pad.outline.rings[0], run.pad
-    spec = DrainSpec(bench_fall=run.rule.to_drain, margin=run.margin, shown=run.pad.shown)
+    spec = DrainSpec(
+        bench_fall=run.rule.to_drain, margin=run.margin, shown=run.pad.shown, comes_out=run.comes_out
+    )
     return design_drain(
         run.surface, ring, pad.level, run.sides, spec, batter=run.batter, room=pad.room,
         clear=lambda start, end: pipe_may_run(run.surface, run.nearby, start, end),

@@ -7,8 +7,8 @@ Where it lies is chosen on squares of two feet; what lies in it is exact.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -55,7 +55,10 @@ BELOW = 1.0 * M_PER_IN
 
 ROOTS = 10.0 * M_PER_FT
 """[m] The roots of a tree told by one place reach so far (judgement); told by an outline, that is where they
-reach. Over roots lies no more than 1 in (memory), so nothing is spread there."""
+reach."""
+
+OVER_ROOTS, TRUNK = 1.0 * M_PER_IN, 2.0 * M_PER_FT
+"""[m] So thick a layer lies over roots at the most (memory); so far off a trunk of one place (judgement)."""
 
 KEPT = 10.0 * M_PER_FT
 """[m] Off wells and septic fields without a setback of their own, and off walls of others (judgement)."""
@@ -85,14 +88,16 @@ much, or is not worth a place of its own (judgement)."""
 
 @dataclass(frozen=True, eq=False)
 class Site:
-    """A yard to spread soil on: the finished ``surface``, the ``building``, what is kept ``clear`` (a shape
-    of shapely, site), and the height that soil stays ``below`` [m]; ``cell`` [m]."""
+    """A yard to spread soil on: the finished ``surface``, the ``building``, what is kept ``clear`` and where
+    ``roots`` bear a thin layer only (shapes of shapely, site), and the height that soil stays ``below`` [m];
+    ``cell`` [m]."""
 
     surface: Surface
     building: Outline
     clear: Any
     below: float
     cell: float = CELL
+    roots: Any = field(default_factory=shapely.Polygon)
 
     @cached_property
     def axes(self) -> Floats:
@@ -133,6 +138,7 @@ class Site:
         fits: Truths = low[:-1, :-1] & low[1:, :-1] & low[1:, 1:] & low[:-1, 1:]
         rings = np.stack([nodes[:-1, :-1], nodes[1:, :-1], nodes[1:, 1:], nodes[:-1, 1:]], axis=2)[fits]
         clear = self.clear if taken is None else shapely.union(self.clear, taken)
+        clear = shapely.union(clear, self.roots) if thick > OVER_ROOTS else clear
         shapely.prepare(clear)
         fits[fits] = ~shapely.intersects(clear, shapely.polygons(rings)) if len(rings) else True
         return fits
@@ -188,17 +194,21 @@ def kept_clear(surface: Surface, nearby: Nearby, shaped: Any, outlets: Floats) -
         parts += [shapely.Point(place).buffer(OUTLET) for place in outlets]
         parts += [shapely.LineString(leg).buffer(OUTLET) for leg in legs if len(leg) > 1]
     for one in nearby.neighbours:
-        off = {"tree": ROOTS, "well": KEPT, "septic": KEPT, "house": KEPT, "garage": KEPT}.get(one.kind)
+        off = {"tree": TRUNK, "well": KEPT, "septic": KEPT, "house": KEPT, "garage": KEPT}.get(one.kind)
         off = OFF if one.kind in ROUND else off
-        if one.kind == "tree" and one.closed:
-            off = 0.0
-        if off is not None:
+        if off is not None and not (one.kind == "tree" and one.closed):
             parts.append(one.shape.buffer(max(off, one.setback or 0.0)))
         if one.kind in WALLS:
             parts.append(one.shape)
     hull = shapely.Polygon(surface.hull_xy)
     parts += [hull.boundary.buffer(RIM), _beyond(hull, house, nearby)]
     return shapely.union_all(parts)
+
+
+def roots_of(nearby: Nearby) -> Any:
+    """Give the ground that trees have their roots in, a shape of shapely, site."""
+    trees = [one for one in nearby.neighbours if one.kind == "tree"]
+    return shapely.union_all([one.shape if one.closed else one.shape.buffer(ROOTS) for one in trees])
 
 
 def _beyond(hull: Any, house: Any, nearby: Nearby) -> Any:
@@ -216,7 +226,7 @@ def patches_for(site: Site, volume: float, thick: float) -> tuple[Patch, ...]:
     """Choose up to ``MOST`` rectangles that take ``volume`` [m³] of loose soil, ``thick`` [m] at the most.
 
     Each is the nearest to the building that takes all of what is left; where none does, the one that takes
-    most. The last one is spread just as thick as its soil asks for.
+    most. The last one is spread just as thick as its soil asks for. What finds no room goes over roots, thin.
     """
     found: list[Patch] = []
     taken: Any = None
@@ -224,7 +234,10 @@ def patches_for(site: Site, volume: float, thick: float) -> tuple[Patch, ...]:
         free = site.free(thick, taken)
         best = _best(site, free, volume, thick)
         if best is None or (patch := filled(site.patch(*best, thick), volume)).volume < min(volume, WORTH):
-            break
+            if thick <= OVER_ROOTS or site.roots.is_empty:
+                break
+            thick = OVER_ROOTS
+            continue
         found.append(patch)
         volume -= patch.volume
         own = shapely.Polygon(patch.ring).buffer(OFF)
@@ -246,11 +259,10 @@ def _best(
     home = 0.5 * (corners.min(axis=0) + corners.max(axis=0)) - site.frame[0]
     nearest: tuple[float, float, tuple[int, int], tuple[int, int]] | None = None
     largest: tuple[float, tuple[int, int], tuple[int, int]] | None = None
-    for size in _sizes(free.shape):
+    for size, all_free in _sizes(sums):
         area = size[0] * size[1] * site.cell**2
-        # no layer holds more than its area: most sizes need no closer look
-        most, all_free = area * thick, _all_free(sums, size)
-        if (most < volume and (nearest or (largest and most <= largest[0]))) or not all_free.any():
+        most = area * thick  # no layer holds more than its area: most sizes need no closer look
+        if most < volume and (nearest or (largest and most <= largest[0])):
             continue
         at = np.argwhere(all_free)
         off = np.hypot(*(at + 0.5 * np.array(size) - home).T)
@@ -267,10 +279,15 @@ def _best(
     return None if largest is None else largest[1:]
 
 
-def _sizes(shape: Sequence[int]) -> Iterator[tuple[int, int]]:
-    for wide in range(LEAST, shape[0] + 1):
-        for deep in range(LEAST, shape[1] + 1):
-            yield wide, deep
+def _sizes(sums: NDArray[np.int64]) -> Iterator[tuple[tuple[int, int], Truths]]:
+    """The sizes of which a rectangle is free all over somewhere, and at which first cells; where none is, no
+    larger one is."""
+    for wide in range(LEAST, sums.shape[0]):
+        for deep in range(LEAST, sums.shape[1]):
+            all_free = _all_free(sums, (wide, deep))
+            if not all_free.any():
+                break
+            yield (wide, deep), all_free
 
 
 def _all_free(sums: NDArray[np.int64], size: tuple[int, int]) -> Truths:

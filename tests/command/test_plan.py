@@ -25,7 +25,7 @@ NAMES = {
     *("report.html", "sheets.pdf", "order.csv", "stations.csv", "result.json", "manifest.json"),
 }
 
-DRAWN = ("shopping", "plan", "section", "swale", "curve")
+DRAWN = ("shopping", "days", "plan", "section", "swale", "curve")
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ import csv
 import io
 import math
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
@@ -13,9 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.errors import CheckError
-from gradework.exchange.tables import order_table, safe_text, stations_table, table_bytes
+from gradework.exchange.tables import order_table, rows_beside, safe_text, stations_table, table_bytes
 from gradework.fieldnotes.spots import read_spots
+from gradework.sitework.days import Task
 from gradework.sitework.order import OrderLine
+from gradework.sitework.trip import Hired
 from gradework.survey.stations import Stations
 from gradework.units.display import Display
 
@@ -189,3 +192,23 @@ def test_the_order_table() -> None:
     order_table([line] * 3, (3 * 7257.48, "all"))  # 21 772.44: the rows make 21 772.5, within their rounding
     with pytest.raises(CheckError, match="add up to"):
         order_table([line], (7257.7, "one load"))
+
+
+def test_what_stands_beside_an_order_says_what_it_is_in_its_own_columns() -> None:
+    task = Task("dig", (2.0, 3.5), "check it", 1, 2, (date(2027, 4, 12), date(2027, 4, 13)))
+    soil = [("topsoil, spread", 0.5, 0.625)]
+    hired = [Hired("laser level", "8 piers", "laser_day", 1.0)]
+    header, *rows = rows_of(order_table([], beside=rows_beside(hired, soil, [task], "rent")))
+    told = [{name: cell for name, cell in zip(header, row, strict=True) if cell} for row in rows]
+    assert told == [
+        {"item": "rent: laser level", "reason": "8 piers"},
+        {
+            "item": "soil: topsoil, spread", "reason": "in place, then loose", "calculated SI": "0.5",
+            "with allowance SI": "0.625", "unit SI": "m³",
+        },
+        {
+            "item": "work: dig", "reason": "hours, least, then most; day 1-2",
+            "note": "Mon 04-12 to Tue 04-13; check it", "calculated SI": "2.0", "with allowance SI": "3.5",
+            "unit SI": "h",
+        },
+    ]  # fmt: skip

@@ -76,7 +76,10 @@ def test_figures_by_name(plans: dict[str, gw.Plan]) -> None:
     figures = plans["orchard-studio"].figures()
     pages = {f"pier-{kind}-{page}" for kind in ("rows", "details") for page in (1, 2)}
     cuts = {"section-pad", "swale-pad", "section-slab", "swale-slab"}
-    assert set(figures) == {"shopping", "shopping-2", "plan", "curve", "plan-pad", "plan-slab"} | cuts | pages
+    assert (
+        set(figures)
+        == {"shopping", "shopping-2", "days", "plan", "curve", "plan-pad", "plan-slab"} | cuts | pages
+    )
     assert all(figure.get_size_inches()[0] > 5 for figure in figures.values())
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from gradework.errors import InputError
@@ -88,6 +90,22 @@ def test_the_record_and_the_words_tell_it(downhill: Plan) -> None:
     assert told["riser_m"] * told["risers"] == pytest.approx(told["rise_m"])
     assert "At the door" in summary(downhill)
     assert f"{found.risers} steps of" in summary(downhill)
+
+
+def test_a_swale_through_the_steps_is_told_and_one_beside_them_is_not(downhill: Plan) -> None:
+    found, show = access_of(downhill), downhill.job.show
+    foot = np.array(found.door.middle) + found.out * np.array(found.door.out)
+    across = np.array(found.door.along)
+
+    def crossing(away: float, kind: str) -> list[str]:
+        middle = foot + away * np.array(found.door.out)
+        line = np.array([[*(middle - 5.0 * across), 19.0], [*(middle + 5.0 * across), 18.9]])
+        made = SimpleNamespace(kind=kind, line=line)
+        return [one.code for one in access_findings(found, show, [made])]  # type: ignore[list-item]
+
+    assert [crossing(away, "swale").count("door-swale") for away in (-0.1, 0.5, 1.5)] == [1, 1, 0]
+    assert crossing(0.5, "apron").count("door-swale") == 1
+    assert crossing(0.5, "drain").count("door-swale") == 0
 
 
 def test_a_job_without_a_door_says_nothing(plane_job: bytes, plane_notes: bytes) -> None:

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.exchange.record import record
-from gradework.project import specs
+from gradework.ground.surface import Surface
+from gradework.project import specs, spread
 from gradework.project.buying import gravel_for
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_slab
 from gradework.sitework.order import More, gravel_line, gravel_need
+from gradework.sitework.past_walls import led
 
 JOB = """\
 name = "Tool store"
@@ -112,6 +115,9 @@ def test_a_slab_takes_more_stone_where_its_fill_is_gravel() -> None:
     assert needed * yard.stone.mass_kg == pytest.approx(plain.needed_kg * spread.wanted / slab.gravel)
     assert spread.gravel.p10 < slab.gravel < spread.gravel.p90
     assert spread.excavation.p10 < slab.dig < spread.excavation.p90
+    told = record(done)["slab"]["spread"]
+    assert told["gravel_m3"] == {key: getattr(spread.gravel, key) for key in ("p10", "p50", "p90")}
+    assert told["excavation_m3"]["p90"] == spread.excavation.p90
 
 
 def test_the_warning_says_how_much_more_is_ordered_in_all() -> None:
@@ -149,3 +155,37 @@ def test_beds_of_no_thickness_order_nothing_and_name_no_chance() -> None:
     line = gravel_line(need, yard, done.job.show, place="beds")
     assert (need.sure, line.chance, line.quantity) == (0.0, None, 0.0)
     assert "suffice" not in line.allowance
+
+
+def test_a_swale_is_dug_as_much_more_as_the_ground_over_it_lies_higher(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """On ground that is sure its own figure; 1 cm higher or lower what its area takes, but for its edge."""
+    folder = Path(__file__).parents[2] / "data" / "spring-pump-house"
+    done = plan(read_job((folder / "job.toml").read_bytes()), (folder / "shots.csv").read_bytes())
+    measures = led(done.foundations.measures_of("pad"))
+    assert {one.kind for one in measures} == {"swale"}
+    cut = sum(one.cut for one in measures)
+    for shift in (0.0, 0.01):
+        shifts = np.array([[-shift], [shift], [shift]])
+        monkeypatch.setattr(spread, "likely_at", lambda ground, at, by=shifts: ground.elevation(at) + by)
+        found = spread.spread_of_dig_beside(done.surface, measures)
+        assert found is not None
+        exact = sum(dug_deeper(one.bottoms, done.surface, shift) for one in measures)
+        assert found.p50 == found.p90 == pytest.approx(cut + exact, rel=2e-3)
+        assert cut - found.p10 == pytest.approx(0.8 * exact + 0.2 * -exact, rel=0.05)
+    assert done.beside_spread is not None
+    assert done.beside_spread.p10 < cut < done.beside_spread.p90
+    assert record(done)["spread"]["beside_m3"]["p50"] == done.beside_spread.p50
+
+
+def dug_deeper(bottoms: np.ndarray, surface: Surface, shift: float) -> float:
+    """What ground higher by ``shift`` [m] takes more over these triangles, by many places in each [m³]."""
+    rng = np.random.default_rng(3)
+    share = rng.dirichlet((1.0, 1.0, 1.0), 60)
+    u, v = bottoms[:, 1, :2] - bottoms[:, 0, :2], bottoms[:, 2, :2] - bottoms[:, 0, :2]
+    areas = 0.5 * np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
+    at = np.einsum("sc,kcx->ksx", share, bottoms)
+    over = surface.elevation(at[:, :, :2].reshape(-1, 2)).reshape(len(bottoms), -1) - at[:, :, 2]
+    more = np.maximum(over + shift, 0.0) - np.maximum(over, 0.0)
+    return float((areas * more.mean(axis=1)).sum())

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.interpolate import RBFInterpolator
 
 from gradework.earthwork.footprint import describe_footprint
 from gradework.earthwork.outline import Outline
 from gradework.fieldnotes.spots import read_spots
 from gradework.ground.contours import trace
+from gradework.ground.spread.draws import likely_ground
+from gradework.ground.spread.roughness import read_roughness
 from gradework.survey.from_spots import stations_from_spots
 
 FOOT = 0.3048
@@ -84,6 +87,20 @@ def test_franke_errors_on_the_usual_nodes(ground):
     assert inside.max() == pytest.approx(0.162485, abs=5e-7)
     assert inside.mean() == pytest.approx(0.016738, abs=5e-7)
     assert np.sqrt((inside**2).mean()) == pytest.approx(0.029006, abs=5e-7)
+
+
+@pytest.mark.parametrize(("text", "most"), [(DS1, 1.0), (DS3, 1.2)], ids=["ds1", "ds3"])
+def test_the_curved_mean_meets_franke_s_surface_about_as_a_thin_plate_does(text, most):
+    """Mean of the likely grounds beside scipy's thin plate spline in the same run, root mean square over each
+    second of the usual nodes. Of 100 shots it is better by a third, of 25 worse by a seventh."""
+    xy = np.array([[float(v) for v in pair.split(",")] for pair in text.split()])
+    side = np.linspace(0, 1, 33)[::2]
+    nodes = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2)
+    z, true = franke(*xy.T), franke(*nodes.T)
+    known = read_roughness(np.column_stack((xy, z)), np.full(len(z), 1e-7), nodes)
+    curved, plate = likely_ground(known, nodes).mean(axis=0), RBFInterpolator(xy, z)(nodes)
+    ours, theirs = (np.sqrt(((one - true) ** 2).mean()) for one in (curved, plate))
+    assert ours <= most * theirs
 
 
 # Waring (1867), stakes in 50 ft squares: the place of a contour between two stakes by straight interpolation.

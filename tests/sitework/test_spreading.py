@@ -11,7 +11,7 @@ import shapely
 from gradework.earthwork.grading.spread import held_back, spread_on
 from gradework.earthwork.nearby import Nearby, Neighbour, polygon_of
 from gradework.earthwork.outline import Outline
-from gradework.sitework.spreading import BELOW, Site, kept_clear, patches_for
+from gradework.sitework.spreading import BELOW, OVER_ROOTS, TRUNK, Site, kept_clear, patches_for, roots_of
 
 HUT = Outline.rectangle((10.0, 10.0), (4.0, 3.0))
 NOTHING, NOWHERE = shapely.Polygon(), np.empty((0, 2))
@@ -30,7 +30,8 @@ def yard(ground, seed: int, *, rough: float = 0.05, slope: float = 0.06):
 def site(surface, *, near: tuple[Neighbour, ...] = (), outlets=NOWHERE, off: float = 1.2) -> Site:
     clear = kept_clear(surface, Nearby(HUT, near), NOTHING, outlets)
     low = float(np.nanmin(surface.elevation(shapely.get_coordinates(polygon_of(HUT).segmentize(0.1)))))
-    return Site(surface, HUT, shapely.union(clear, polygon_of(HUT).buffer(off)), low - BELOW, 0.6)
+    roots = roots_of(Nearby(HUT, near))
+    return Site(surface, HUT, shapely.union(clear, polygon_of(HUT).buffer(off)), low - BELOW, 0.6, roots)
 
 
 def flooded(surface, step: float = 0.25):
@@ -106,10 +107,39 @@ def test_it_keeps_off_what_must_stay_clear(ground) -> None:
         places = middle[None] if kind != "lot line" else middle + np.array([(-30.0, -30.0), (30.0, 30.0)])
         one = Neighbour("it", kind, places, closed)  # type: ignore[arg-type]
         for patch in patches_for(site(surface, near=(one,)), 2.0, 0.076):
-            assert shapely.Polygon(patch.ring).distance(one.shape) >= off - 1e-9
+            if patch.thick > OVER_ROOTS or kind != "tree":
+                assert shapely.Polygon(patch.ring).distance(one.shape) >= off - 1e-9
             if kind == "lot line":  # all of it on one's own side
                 way = shapely.LineString([patch.ring.mean(axis=0), HUT.rings[0].mean(axis=0)])
                 assert not way.intersects(one.shape)
+
+
+@pytest.mark.parametrize("closed", [True, False])
+def test_over_roots_lies_an_inch_at_the_most_and_only_what_finds_no_room(ground, closed: bool) -> None:
+    """A yard full of trees: soil goes between their roots where there is room, then thin over them."""
+    surface = yard(ground, 1, rough=0.0)
+    rooted = np.array([(0.0, 0.0), (24.0, 0.0), (24.0, 24.0), (0.0, 24.0)])
+    trees = (
+        [Neighbour("orchard", "tree", rooted, True)]
+        if closed
+        else [
+            Neighbour(f"tree {x} {y}", "tree", np.array([(x, y)]), False)
+            for x in range(1, 25, 5)
+            for y in range(1, 25, 5)
+        ]
+    )
+    here = site(surface, near=tuple(trees))
+    patches = patches_for(here, 6.0, 0.076)
+    assert patches
+    for patch in patches:
+        shape = shapely.Polygon(patch.ring)
+        assert patch.thick <= OVER_ROOTS or not shape.buffer(-1e-6).intersects(here.roots)
+        for tree in trees:
+            assert closed or shape.distance(tree.shape) >= TRUNK - 1e-9
+    assert any(shapely.Polygon(one.ring).intersects(here.roots) for one in patches)
+    bare = patches_for(site(surface), 6.0, 0.076)
+    assert sum(one.volume for one in bare) >= sum(one.volume for one in patches)
+    assert all(one.thick > OVER_ROOTS for one in bare)
 
 
 def test_nothing_lies_where_water_comes_out(ground) -> None:

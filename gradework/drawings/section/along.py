@@ -192,12 +192,8 @@ def _call_heights(view: View, profile: Profile, show: Display, calls: Calls) -> 
     """Say how high and how low the ground lies, above and below it."""
     rows = profile.ground.reshape(-1, 2)
     for word, number, ways in (
-        ("high", int(rows[:, 1].argmax()), (90.0, 60.0, 120.0, 30.0, 150.0)),
-        (
-            "low",
-            int(rows[:, 1].argmin()),
-            (270.0, 300.0, 240.0, 330.0, 210.0, 345.0, 195.0, 60.0, 120.0, 30.0, 150.0),
-        ),
+        ("high", int(rows[:, 1].argmax()), _UP),
+        ("low", int(rows[:, 1].argmin()), (*_DOWN, *_UP)),
     ):
         at, height = rows[number].tolist()
         calls.say(f"{word} {show.elevation(height)}", view.place(at, height), ways, role=word)

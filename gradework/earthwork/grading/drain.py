@@ -18,11 +18,12 @@ from numpy.typing import NDArray
 from gradework.earthwork.grading.faces import Shapes, behind, holds, segments, swale_shapes
 from gradework.earthwork.grading.foot import Beside, DugBeside, Foot, pad_foot, with_slopes
 from gradework.earthwork.grading.led import Kind, Station, shaped_bottoms
-from gradework.earthwork.grading.pipe_run import TOUCH, Clear, PipeRun, Solid, Trench, ways_out
+from gradework.earthwork.grading.pipe_run import TOUCH, Clear, PipeRun, Solid, Trench, may_come_out, ways_out
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape
 from gradework.earthwork.grading.route import (
     Edges,
     Line,
+    PadSides,
     Route,
     SwaleSpec,
     Way,
@@ -62,6 +63,8 @@ class DrainSpec:
         How far the pad reaches beyond the building; there nothing falls, so the bench falls for it.
     shown
         So much of the pad's edge stays free.
+    comes_out
+        One that does not come out on the survey is not wanted.
     """
 
     bench: float = 0.3048
@@ -75,6 +78,7 @@ class DrainSpec:
     reach: float = 3.048
     margin: float = 0.0
     shown: float = 0.0
+    comes_out: bool = False
 
 
 PIPE_OUTSIDE = 0.1194
@@ -251,20 +255,20 @@ def design_drain(
 ) -> Drain | None:
     """Design the pipe drain that takes up the water that comes to some sides of a pad; None where none fits.
 
-    pad, level, needed, batter, room : as ``design_swale`` takes them;  clear : where a solid pipe may run.
+    pad, level, needed, batter, room : as ``design_swale`` takes them;  clear : where a solid pipe may run;
     Of both ways to fall, and of the ways to lower ground from there, the one with the least digging along the
     solid pipe is taken; where none comes out on the survey, the one that lacks least and on which the ground
     still falls where the survey ends.
     """
     foot = pad_foot(surface, pad, level, needed, batter, shown=spec.shown)
-    count = needed[1] - needed[0] + 1
-    if foot is None or spec.bench_fall >= 1.0 / spec.side or count >= len(pad):
-        return None
-    past = Way(tuple(k % len(pad) for k in range(needed[0], needed[1] + 1)), 0, count - 1, True, True)
-    laid = _laid(edges_beside(surface, foot.ring, spec.reach), foot, past, spec)
-    if laid is None:
+    laid = None if foot is None else _laid_past(surface, foot, needed, spec)
+    if foot is None or laid is None:
         return None
     edge, pipes, at, spec = laid
+    if spec.comes_out and not any(
+        may_come_out(Edges.of(surface), trench) for trench in _trenches(edge, pipes, at, spec)
+    ):
+        return None
     shapes = _shapes(edge, foot, spec)
     if not holds(edge, shapes.cut):
         return None
@@ -274,11 +278,9 @@ def design_drain(
     finished = Edges.of(
         beside.ground.surface
     )  # where the bench is filled up to, the pipe must come out of that
-    bottom = edge.crest[1] - spec.depth + spec.under
-    trenches = (Trench(pipes, past, high, low, bottom, spec.fall) for high, low in (at, at[::-1]))
     runs = [
         PipeRun(trench, solid)
-        for trench in trenches
+        for trench in _trenches(edge, pipes, at, spec)
         for solid in ways_out(finished, trench, foot.ring, surface.origin, clear)
     ]
     if not runs:
@@ -286,6 +288,24 @@ def design_drain(
     run = min(runs, key=lambda one: _rank(one.solid))
     trenched = _trenched(Edges.of(surface), finished, run, spec)
     return None if trenched is None else Drain(spec, run, foot.toe + pipes.offset, beside, trenched)
+
+
+def _laid_past(
+    surface: Surface, foot: Foot, needed: tuple[int, int], spec: DrainSpec
+) -> tuple[Route, Line, tuple[float, float], DrainSpec] | None:
+    """The same as ``_laid``, past the sides ``needed``; None also where bench or pad leave no room."""
+    sides, count = len(foot.ring), needed[1] - needed[0] + 1
+    if spec.bench_fall >= 1.0 / spec.side or count >= sides:
+        return None
+    past = Way(tuple(k % sides for k in range(needed[0], needed[1] + 1)), 0, count - 1, True, True)
+    return _laid(edges_beside(surface, foot.ring, spec.reach), foot, past, spec)
+
+
+def _trenches(edge: Route, pipes: Line, at: tuple[float, float], spec: DrainSpec) -> Iterator[Trench]:
+    """The trench, falling to either end of it."""
+    bottom = edge.crest[1] - spec.depth + spec.under
+    for high, low in (at, at[::-1]):
+        yield Trench(pipes, edge.way, high, low, bottom, spec.fall)
 
 
 def _laid(
@@ -296,9 +316,9 @@ def _laid(
 
     The trench stays out of the ground that carries the pad: its inner edge is as far out as it is deep.
     """
-    offset, half = spec.bench + 0.5 * spec.width, 0.5 * spec.width
+    offset, half, sides = spec.bench + 0.5 * spec.width, 0.5 * spec.width, PadSides.of(foot.ring)
     for _ in range(_ROUNDS):
-        line, pipes = (line_of(foot.ring, past, offset + more) for more in (half, 0.0))
+        line, pipes = (line_of(sides, past, offset + more) for more in (half, 0.0))
         end = float(line.zero[-1]) + line.sides[-1].length
         found = ground_along(edges, line, past, end)
         if offset > spec.reach or found is None:

@@ -156,21 +156,40 @@ def ways_out(
     """The ways for a solid pipe from the end of a trench: those that come out on the survey, and those on
     which the ground still falls where it ends. None comes nearer to the ``foot`` (k, 2) of the pad than the
     trench does; ``clear`` says where one may run."""
-    line, low = trench.line, trench.low
-    start = line.places(np.array([low]))[0]
-    side = line.sides[line.beside(low)[-1 if low > trench.high else 0]]
-    onward = side.along if low > trench.high else -side.along
-    bottom = trench.bottom - trench.fall * trench.length
+    start, bottom, rays = _rays(trench)
     pad = shapely.Polygon(foot)
-    keep = min(line.offset, float(pad.distance(shapely.Point(start)))) - TOUCH
-    for turn in np.radians(np.arange(-180.0 + TURNS, 180.0 + 0.5 * TURNS, TURNS)).tolist():
-        ray = math.cos(turn) * onward + math.sin(turn) * side.outward
+    keep = min(trench.line.offset, float(pad.distance(shapely.Point(start)))) - TOUCH
+    for ray in rays:
         solid = way_out(edges, start, ray, bottom, trench.fall)
         if solid is None:
             continue
         run = shapely.LineString((start, solid.end)) if solid.length > TOUCH else shapely.Point(start)
         if pad.distance(run) >= keep and (clear is None or clear(start + origin, solid.end + origin)):
             yield solid
+
+
+def _rays(trench: Trench) -> tuple[Floats, float, list[Floats]]:
+    """Where a trench ends (2,), its bottom there [m], and the ways that are looked at from there (2,)."""
+    line, low = trench.line, trench.low
+    side = line.sides[line.beside(low)[-1 if low > trench.high else 0]]
+    onward = side.along if low > trench.high else -side.along
+    turns = np.radians(np.arange(-180.0 + TURNS, 180.0 + 0.5 * TURNS, TURNS)).tolist()
+    rays = [math.cos(turn) * onward + math.sin(turn) * side.outward for turn in turns]
+    return line.places(np.array([low]))[0], trench.bottom - trench.fall * trench.length, rays
+
+
+def may_come_out(edges: Edges, trench: Trench) -> bool:
+    """Whether the ground as surveyed lies as low as the pipe somewhere on one of those ways.
+
+    Bench and bank are nowhere dug as low as the pipe, and what is filled lies higher than the ground: where
+    this is not so, no way comes out on the finished ground either.
+    """
+    start, bottom, rays = _rays(trench)
+    for ray in rays:
+        away, ground = edges.profile(start, start + FARTHEST * ray)
+        if (ground - (bottom - trench.fall * away) <= TOUCH).any():
+            return True
+    return False
 
 
 def way_out(

@@ -181,9 +181,21 @@ class Route:
         return float(ground - invert)
 
 
-def line_of(pad: Floats, way: Way, offset: float) -> Line:
-    """The line at an offset [m] from the sides of a pad (k, 2), local."""
-    every, turns = sides_of(pad), np.roll(half_turns(pad), -1)
+class PadSides(NamedTuple):
+    """The sides of a pad, and the half turn at the end of each (k,)."""
+
+    every: tuple[Side, ...]
+    turns: Floats
+
+    @classmethod
+    def of(cls, pad: Floats) -> PadSides:
+        """Gather them of a pad (k, 2), local."""
+        return cls(sides_of(pad), np.roll(half_turns(pad), -1))
+
+
+def line_of(pad: PadSides, way: Way, offset: float) -> Line:
+    """The line at an offset [m] from the sides of a pad."""
+    every, turns = pad
     sides = tuple(every[k] for k in way.sides)
     zero, joints = [0.0], []
     for number, side in enumerate(sides[:-1]):
@@ -196,22 +208,24 @@ def line_of(pad: Floats, way: Way, offset: float) -> Line:
 
 class Edges(NamedTuple):
     """The edges of a surface, once each (e, 2, 3), LOCAL x, y and elevation [m]; no line through it is longer
-    than ``extent`` [m]."""
+    than ``extent`` [m]. ``known``: the profiles asked for so far, since the ways past a pad share most lines.
+    """
 
     ends: Floats
     extent: float
+    known: dict[tuple[float, ...], tuple[Floats, Floats]]
 
     @classmethod
     def of(cls, surface: Surface) -> Edges:
         """Gather them."""
         extent = float(np.hypot(*np.ptp(surface.vertices[surface.hull, :2], axis=0)))
-        return cls(edges_once(surface), extent)
+        return cls(edges_once(surface), extent, {})
 
     def beside(self, side: Side, reach: float) -> Edges:
         """Those that a line along a side, at most ``reach`` [m] out from it, may cross."""
         out = (self.ends[:, :, :2] - side.start) @ side.outward
         near = (out.max(axis=1) >= -TOUCH) & (out.min(axis=1) <= reach + TOUCH)
-        return Edges(self.ends[near], self.extent)
+        return Edges(self.ends[near], self.extent, {})
 
     def profile(self, start: Floats, end: Floats) -> tuple[Floats, Floats]:
         """Distances from ``start`` and ground (b,) [m] at every bend from one place, local, to another.
@@ -219,13 +233,20 @@ class Edges(NamedTuple):
         Ends where the survey ends; empty where there is none at the start. Between two edges the ground is
         straight, so the ends too are read off the edges before and after them.
         """
+        line = (*start.tolist(), *end.tolist())
+        if line not in self.known:
+            self.known[line] = self._read(start, end)
+        return self.known[line]
+
+    def _read(self, start: Floats, end: Floats) -> tuple[Floats, Floats]:
+        """The same, read off the edges."""
         run = end - start
         length = float(np.hypot(*run))
         at, ground = crossings(self.ends, start, run / length).T
         if not len(at) or at[0] > TOUCH or at[-1] < -TOUCH:
             return np.empty(0), np.empty(0)
-        at, once = np.unique(at, return_index=True)
-        ground = ground[once]
+        once = np.concatenate(([True], at[1:] > at[:-1]))  # they come sorted
+        at, ground = at[once], ground[once]
         stop = length if length <= at[-1] + TOUCH else float(at[-1])
         inside = at[(at > 0.0) & (at < stop)]
         bends = np.concatenate(([0.0], inside, [stop] if stop > 0.0 else []))
@@ -265,11 +286,11 @@ def _settled(
     edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec, crest: float | None
 ) -> Route | None:
     """The offset is at least w + m (start - 0.05 w - lowest invert dug beside the pad): deep means wide."""
-    offset = spec.least
+    offset, sides = spec.least, PadSides.of(pad)
     for _ in range(_ROUNDS):
         if offset > spec.reach:
             return None
-        route = _walked(edges, pad, way, start, spec, crest, offset)
+        route = _walked(edges, sides, way, start, spec, crest, offset)
         if route is None:
             return None
         lowest = _lowest_beside(route)
@@ -294,7 +315,7 @@ def _lowest_beside(route: Route) -> float:
 
 def _walked(
     edges: Sequence[Edges],
-    pad: Floats,
+    pad: PadSides,
     way: Way,
     start: float,
     spec: SwaleSpec,

@@ -121,13 +121,14 @@ def _judged(
             wall.name, *look, length, length, *flat, "too little", "reach", error, shown=False, missing=()
         )
     bases = [one.begin.capped(math.inf if pad is None else pad.level) for one in bays]
-    shown = slants = False
-    if pad is not None and (rise := _highest(bays, bases).height) <= max(PUDDLE, error):
-        slants = rise > error
+    shown, slants, rise = False, False, _highest(bays, bases)
+    if pad is not None and rise.height <= max(PUDDLE, error):
+        slants = rise.height > error
         lowest = min((float(base.heights.min(initial=math.inf)) for base in bases), default=math.inf)
         shown = lowest < pad.level - error
         bases = [one.begin.raised(pad.level) for one in bays]
-    return replace(_told(wall, bays, bases, rule, error, shown=shown), slants=slants)
+        rise = _highest(bays, bases)
+    return replace(_told(wall, bays, bases, rise, rule, error, shown=shown), slants=slants)
 
 
 def _highest(bays: Sequence[BayGround], bases: Sequence[Line]) -> Rise:
@@ -139,13 +140,13 @@ def _told(
     wall: Wall,
     bays: Sequence[BayGround],
     bases: Sequence[Line],
+    rise: Rise,
     rule: DrainageRule,
     error: float,
     *,
     shown: bool,
 ) -> WallFall:
     """Put the worst of all bays in the site frame; what is known of a part holds for the whole."""
-    rise = _highest(bays, bases)
     falls = (one.fall(base, rule) for one, base in zip(bays, bases, strict=True))
     worst = min((fall for fall in falls if fall is not None), key=lambda fall: fall.spare, default=None)
     shorts = [(one.short, one) for one in bays if one.short is not None]

@@ -319,7 +319,7 @@ def design_pad(
     """Design the pad under a building by every rule, and take the one the spec names.
 
     Without ``in_full`` only that rule is worked out, and not what the folds of the survey leave in doubt.
-    ``like``: a pad of the same job, in full where this one is, at another level: on the same ground.
+    ``like``: a pad of the same job at another level: on the same ground.
 
     Raises InputError with all faults: what ``clip`` raises where the pad reaches outside the survey, and
     ``pad-size``, ``pad-level-missing``, ``pad-prices-missing``, ``level-far-from-ground``, ``batter-hollow``.
@@ -328,9 +328,11 @@ def design_pad(
     check_spec(spec, prices, building, show)
     if like is None:
         outline = building.grown(spec.margin, show=show)
-        ground = _ground(surface, outline, spec, prices, in_full=in_full)
+        ground = _ground(surface, outline, spec, prices)
     else:
         outline, ground = like.outline, _at_another(like.ground, spec)
+    if in_full and not ground.refolded:
+        ground = _either_way(surface, outline, ground)
     check_level(spec, ground.pieces, show)
     limits, choices = level_limits(ground), choose_levels(ground, None if in_full else spec.rule)
     chosen = next(choice for choice in choices if choice.rule == spec.rule)
@@ -340,19 +342,23 @@ def design_pad(
     return replace(pad, findings=(*pad_findings(pad, show), *doubt))
 
 
-def _ground(
-    surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices, *, in_full: bool
-) -> PadGround:
-    """The ground under a pad and beside it; ``in_full`` with every square of the survey folded either way."""
+def _ground(surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices) -> PadGround:
+    """The ground under a pad and beside it."""
     ground = _folded(surface, outline, spec, prices)
     if spec.edge == "boxed":
         ground = replace(ground, room=room_ground(surface, outline, room=spec.room, slope=spec.face))
     if spec.soil.key in TIGHT:
         corner = greatest_height(ground.sides, 0.0)[1]
         ground = replace(ground, outlets=outlet_ground(surface, outline, corner))
-    if in_full and (ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds))):
-        ways = (_folded(surface.refolded(share), outline, spec, prices) for share in (0.5, -0.5))
-        ground = replace(ground, refolded=tuple(ways))
+    return ground
+
+
+def _either_way(surface: Surface, outline: Outline, ground: PadGround) -> PadGround:
+    """The same with every square of the survey folded either way."""
+    if ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds)):
+        folded = (surface.refolded(share) for share in (0.5, -0.5))
+        ways = (_folded(one, outline, ground.spec, ground.prices) for one in folded)
+        return replace(ground, refolded=tuple(ways))
     return ground
 
 

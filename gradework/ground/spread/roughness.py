@@ -18,13 +18,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import NamedTuple
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.survey.breaklines import own_shapes
+from gradework.survey.breaklines import creases, own_shapes
 from gradework.survey.one_thread import one_thread
+
+if TYPE_CHECKING:
+    from gradework.survey.stations import Stations
 
 Floats = NDArray[np.float64]
 Drift = Callable[[Floats], Floats]
@@ -161,8 +165,8 @@ def read_roughness(xyz: Floats, sd: Floats, about: Floats, drift: Drift | None =
     origin, datum = shots[:, :2].mean(axis=0), float(shots[:, 2].mean())
     xy, z = shots[:, :2] - origin, shots[:, 2] - datum
     known = np.where(np.isfinite(errors), errors, UNKNOWN_SD)
-    creases = _creases(drift, shots[:, :2], trend(xy))
-    base = creases.beside(trend(xy), shots[:, :2])
+    bent = _creases(drift, shots[:, :2], trend(xy))
+    base = bent.beside(trend(xy), shots[:, :2])
     apart = distances(xy, xy)
     freedom = PRIOR_SHOTS + max(len(z) - base.shape[1], 0)
     stated = _Stated(float((known**2).mean()), ROUGH + ROUGH_PER_RELIEF * _relief(base, z), freedom)
@@ -170,7 +174,13 @@ def read_roughness(xyz: Floats, sd: Floats, about: Floats, drift: Drift | None =
         _column(base, z, apart, reach, stated)
         for reach in np.geomspace(0.5 * _spacing(apart), 2.0 * float(apart.max()), REACHES).tolist()
     ]
-    return Roughness(xy, z, origin, datum, _weighed(found), freedom, creases)
+    return Roughness(xy, z, origin, datum, _weighed(found), freedom, bent)
+
+
+def roughness_of(stations: Stations, about: Floats) -> Roughness:
+    """The same of all shots of a survey, with its breaklines."""
+    drift = partial(creases, stations) if stations.breaklines else None
+    return read_roughness(stations.xyz, stations.sd, about, drift)
 
 
 def _weighed(found: list[tuple[Column, Floats]]) -> tuple[Column, ...]:

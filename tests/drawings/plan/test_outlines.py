@@ -16,6 +16,7 @@ from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import draw_plan, plan_and_findings
 from gradework.drawings.shopping import draw_shopping
+from gradework.drawings.work_days import draw_days
 from gradework.library.figures import draw_all, drawing_files
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, drawn_with, plan
@@ -159,8 +160,21 @@ def test_a_long_shopping_list_goes_on_over_the_page() -> None:
         assert last.role != "loads"  # the name of a supplier stands with its first line
 
 
+def test_the_days_hold_every_task_in_its_order_with_what_is_checked_next() -> None:
+    done = studio()
+    assert done.days is not None
+    (page,) = draw_days(done)
+    written = lines(page)
+    assert [line.text for line in written if line.role == "item"] == [task.name for task in done.days.tasks]
+    small = " ".join(line.text for line in written if line.role == "why")
+    assert all(task.hold in small for task in done.days.tasks)
+    assert [line.text for line in written if line.role == "shop"] == ["Before you dig", "The work"]
+    assert not [1 for one, other in combinations(written, 2) if overlap(one.box, other.box)]
+
+
 def test_where_nothing_is_ordered_there_is_no_list() -> None:
-    assert draw_shopping(drawn_with(studio(), "slab")) == []
+    slab = drawn_with(studio(), "slab")
+    assert (draw_shopping(slab), draw_days(slab)) == ([], [])
 
 
 def test_a_job_without_piers_has_no_such_pages() -> None:

@@ -146,6 +146,22 @@ def test_where_no_lower_ground_is_surveyed_it_asks_for_shots_or_is_none(ground: 
     assert design_drain(bowl, PAD, LEVEL, (2, 2), SPEC) is None
 
 
+@pytest.mark.parametrize("along", [-0.25, -0.2, -0.02, 0.0, 0.2])
+@pytest.mark.parametrize("size", [16.0, 19.5, 22.0, 30.0])
+def test_what_is_passed_over_would_not_have_come_out(ground: Ground, along: float, size: float) -> None:
+    """Where only a drain that comes out is wanted, the first look at the ground loses none of them."""
+    edge = 15.0 - 0.5 * size, 15.0 + 0.5 * size
+    places = [(x, y) for x in (edge[0], 11.0, 19.0, edge[1]) for y in (12.0 - 0.3 * size, 12.0, 16.0, 30.0)]
+    surface = ground([(x, y, 10.3 + UP * (y - 14.0) + along * (x - 15.0)) for x, y in places])
+    whole = design_drain(surface, PAD, LEVEL, (2, 2), SPEC)
+    wanted = design_drain(surface, PAD, LEVEL, (2, 2), replace(SPEC, comes_out=True))
+    if whole is not None and whole.daylights:
+        assert wanted is not None
+        assert wanted.line.tolist() == whole.line.tolist()
+    else:
+        assert wanted is None or not wanted.daylights
+
+
 @pytest.mark.parametrize("along", [-0.25, -0.2, 0.2])
 def test_it_comes_out_of_what_is_filled_over_low_ground(ground: Ground, along: float) -> None:
     """Where the ground beside the pad falls steeply along it, its low end lies under the filled bench."""

@@ -8,7 +8,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, line_of, walk
+from gradework.earthwork.grading.route import (
+    Edges,
+    PadSides,
+    Route,
+    SwaleSpec,
+    Way,
+    edges_beside,
+    line_of,
+    walk,
+)
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
@@ -48,7 +57,7 @@ def test_the_ground_along_a_line_bends_at_the_edges(ground: Ground) -> None:
 
 
 def test_the_line_goes_round_corners_at_its_offset() -> None:
-    line = line_of(PAD, Way((2, 3), 0, 0, False, True), 1.5)
+    line = line_of(PadSides.of(PAD), Way((2, 3), 0, 0, False, True), 1.5)
     assert line.joints[1] == pytest.approx(6.0 + 1.5)
     assert line.zero.tolist() == pytest.approx([0.0, 6.0 + 3.0])
     assert line.places(np.array([0.0, 7.5, 9.0])).tolist() == pytest.approx(
