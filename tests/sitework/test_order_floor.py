@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 import shapely
 
+from gradework.foundations.buying.money import money_for
 from gradework.foundations.piers.spec import FloorBuildUp
+from gradework.foundations.prices import PriceList
 from gradework.foundations.timber.wood import section_of
 from gradework.sitework.order import Order
 from gradework.sitework.order_floor import (
@@ -147,3 +149,15 @@ def test_sheets_cover_the_floor_and_are_at_most_one_a_strip_too_many(seed: int) 
 )
 def test_sheets_by_hand(along: float, across: float, count: int) -> None:
     assert sheets_over(shapely.box(0.0, 0.0, along, across), 0.4, (1.2, 2.4)) == count
+
+
+@pytest.mark.parametrize("across", [8, 12, 17])
+def test_a_longer_floor_never_costs_less_where_its_lumber_is_proved_least(across: int) -> None:
+    """Where the search for stock lengths gave up, which the line says, it may cost a hundredth too much."""
+    prices, before, proved = PriceList(), 0.0, True
+    for along in range(8, 31):
+        under = skids(along * FT, across * FT, 3)
+        order = with_floor(Order(), [rectangle(along * FT, across * FT)], under, FLOOR, Supplier.us(), FEET)
+        money = money_for((paid for line in order.lines for paid in line.paid), prices)
+        assert money >= before * (1.0 - 1e-9 if proved else 0.99), (along, across)
+        before, proved = money, not any("not proved" in line.note for line in order.lines)
