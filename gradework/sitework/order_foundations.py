@@ -127,8 +127,11 @@ def order_pad(
     Fabric lines the pad's outline, turned up all round, and the ground under filled slopes. Raises
     ``ValueError`` when more soil is reused than dug.
     """
-    left = BankVolume(pad.excavation.m3 + pad.beside.m3 - pad.reused.m3)
-    order = Order(spoil=dig_out(left, soil, supplier))
+    dug = pad.excavation.m3 + pad.beside.m3
+    left = dug - pad.reused.m3
+    if abs(left) <= 1e-9 * dug:
+        left = 0.0  # all of it is heaped: the sums agree but for their rounding
+    order = Order(spoil=dig_out(BankVolume(left), soil, supplier))
     edge = pad.edge
     extra = 0.0
     if edge is not None:

@@ -110,6 +110,16 @@ def test_soil_that_stays_is_not_hauled() -> None:
         order_pad(pad(reused=BankVolume(100.0)), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
 
 
+def test_soil_that_is_all_heaped_leaves_none_whatever_the_rounding() -> None:
+    plain = pad()
+    dug = plain.excavation.m3 + plain.beside.m3
+    taken = pad(reused=BankVolume(dug * (1.0 + 1e-15)))
+    assert taken.reused.m3 > dug
+    order = order_pad(taken, DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+    assert order.spoil is not None
+    assert order.spoil.bank.m3 == 0.0
+
+
 def test_what_a_swale_lays_bare_is_seeded() -> None:
     """6 lb per 1,000 ft² on 450 ft²: 2.7 lb, sold by the pound; 42 m² take 1.23 kg, sold by the half."""
     seed = seed_line(450 * FOOT**2, FEET)
