@@ -99,7 +99,7 @@ def _batter_boards(boards: Sequence[Stake], level: float, board: Board, show: Di
     yield whole_line(
         "stakes for batter boards", count, "pieces", mass=_STAKE_MASS * length * count,
         allowance=f"{STAKES_A_BOARD} for each board",
-        reason="a board is nailed across two, so that its string can be moved and stays where it is",
+        reason="a board is screwed across two, so that its string can be moved and stays where it is",
         note=f"{_section(show)}, {show.depth(length)} long: {show.depth(DRIVEN)} in the ground, the string"
         f" up to {show.depth(max(high, 0.0))} above it" + (low if high > reach + 1e-9 else ""),
     ).paid_by("setout_stakes", count)  # fmt: skip
