@@ -81,10 +81,10 @@ def curved_words(found: LeftOut | None, show: Display) -> str:
 
     >>> from gradework.ground.spread.left_out import LeftOut
     >>> from gradework.units.display import METRIC
-    >>> curved_words(LeftOut(40, 0.02, 0.019), METRIC)
-    ''
+    >>> curved_words(LeftOut(40, 0.02, 0.019), METRIC), curved_words(LeftOut(40, 0.0, 0.0), METRIC)
+    ('', '')
     """
-    if found is None or found.curved > (1.0 - CLEARLY) * found.straight:
+    if found is None or found.straight <= 0.0 or found.curved > (1.0 - CLEARLY) * found.straight:
         return ""
     less = 100.0 * (1.0 - found.curved / found.straight)
     return (
