@@ -195,12 +195,12 @@ def hold_order(order: Order, built: Foundation, measures: Sequence[Led], own: Gr
         return
     stone: dict[str, float] = defaultdict(float)
     for line in order.lines:
-        if line.compacted > 0.0 and line.unit in _TONS:
+        stone[line.place] += line.compacted
+        if line.compacted > 0.0 and line.unit in _TONS:  # bags hold what the plant fills them with
             dry = line.computed * line.in_si[0] / line.quantity
             gravel = own if own.name == line.kind else find_gravel(line.kind)
             _same(f"the {line.item}", dry, line.compacted * gravel.compacted.value, dry)
             _same(f"the weight of the {line.item}", line.mass_kg, line.in_si[0], dry)
-            stone[line.place] += line.compacted
     laid = " and ".join(dict.fromkeys(one.kind for one in measures if one.stone > 0.0))
     _same(f"the stone ordered for the {laid}", stone[laid], sum(one.stone for one in measures), 1.0)
     if isinstance(built, Piers):
