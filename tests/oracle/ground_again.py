@@ -193,12 +193,13 @@ def look_from(
     out = np.array([along[1], -along[0]])
     across = np.linspace(HAIR, length - HAIR, max(8, math.ceil(length / ACROSS)))
     places = start + across[:, None] * along
-    crossed = [_crossed(ground, place, out, built, reach) for place in places]
+    # a line is told from the edge: it may run beyond the reach, what is dug and heaped before it does not
+    crossed = [_crossed(ground, place, out, built, reach + built.margin) for place in places]
     sights = []
     for stop, met in zip(_stops(places, out, reach, bars), crossed, strict=True):
         led = met is not None and met.far < stop
         barred = not led and stop < reach
-        far = met.far if met is not None and led else min(stop, reach)
+        far = min(met.far if met is not None and led else stop, reach)
         sights.append(_Sight(far, fall * (reach if barred else far), met if led else None, barred))
     # one question for all heights: asking is slow, answering is not
     outs = [
