@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -34,6 +35,10 @@ ROUNDED, ON_CIRCLE = 0.003048, 1e-6
 """[m], [rad] Four shots that are a rectangle to within 0.01 ft, or that lie on one circle, do not say how the
 ground is folded between them: there it goes through the mean of both diagonals where they cross
 (docs/conventions.md)."""
+
+GRID = 1e-6
+"""[m] Whole micrometres decide who is joined to whom in a yard: each side may be turned by twice that over
+its length."""
 
 BESIDE_A_BAR = 0.3048
 """[m] Nobody reads a rod nearer to a wall or a fence: there a look ends (docs/neighbours.md)."""
@@ -109,7 +114,9 @@ def _fold(shots: Floats, mesh: Any, one: int, other: int) -> _Fold | None:
     (xa, xc, xb, xd), root = corners[:, :2], math.sqrt(2.0)
     unequal = abs(np.hypot(*(xa - xc)) - np.hypot(*(xb - xd)))
     square = np.hypot(*(xa + xc - xb - xd)) / 2.0 <= root * ROUNDED and unequal <= 2.0 * root * ROUNDED
-    if not square and abs(_angle(xa, xb, xc) + _angle(xa, xd, xc) - math.pi) > ON_CIRCLE:
+    ring = (xa, xb, xc, xd, xa)
+    turned = sum(2.0 * GRID / float(np.hypot(*(p - q))) for p, q in pairwise(ring))
+    if not square and abs(_angle(xa, xb, xc) + _angle(xa, xd, xc) - math.pi) > ON_CIRCLE + turned:
         return None
     s, t = np.linalg.solve(np.column_stack((xc - xa, xb - xd)), xb - xa)
     first, second = corners[0] + s * (corners[1] - corners[0]), corners[2] + t * (corners[3] - corners[2])
@@ -144,7 +151,7 @@ class Swale(NamedTuple):
                 continue
             off = np.array([x0, y0]) - start
             t, s = (off[0] * run[1] - off[1] * run[0]) / turn, (off[0] * way[1] - off[1] * way[0]) / turn
-            if 0.0 <= t <= 1.0 and 0.0 <= s <= 1.0:
+            if 0.0 <= t <= 1.0 and -HAIR <= s <= 1.0 + HAIR:  # a look may meet a bend of it
                 return float(t * reach), float(z0 + s * (z1 - z0))
         return None
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import shapely
 import yards
-from ground_again import Ground
+from ground_again import Ground, Swale
 from second_look import second_look
 
 import gradework
@@ -61,6 +61,16 @@ def test_four_shots_on_one_circle_are_folded_half_way_in_both() -> None:
     assert ours.at(places) == pytest.approx(gradework.build_surface(shots).elevation(places), abs=1e-9)
     middle = ours.bends(shapely.box(9.0, 8.0, 10.0, 9.0).exterior)
     assert len(middle) == 5 + 4  # a spoke to each corner leaves the box once
+
+
+def test_a_look_meets_a_line_at_its_very_bend() -> None:
+    """As in the middle of a wall, where a swale falls both ways from its crest."""
+    bend = np.array([(0.1, 0.7, 1.0), (1.0 / 3.0, 1.0, 1.2), (0.8, 1.1, 1.0)])
+    for turn in np.linspace(0.0, 6.0, 200):
+        c, s = np.cos(turn), np.sin(turn)
+        frame = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+        start, out = np.array([1.0 / 3.0, 0.0]) @ frame[:2, :2], np.array([0.0, 1.0]) @ frame[:2, :2]
+        assert Swale(bend @ frame, 2.0).met(start, out, 3.0) == pytest.approx((1.0, 1.2))
 
 
 def test_the_yards_differ_and_each_is_always_the_same() -> None:
