@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -30,6 +31,15 @@ judgement)."""
 READING = 0.003175
 """[m] One reading, 1/8 in: what less does is not known."""
 
+ROUNDED, ON_CIRCLE = 0.003048, 1e-6
+"""[m], [rad] Four shots that are a rectangle to within 0.01 ft, or that lie on one circle, do not say how the
+ground is folded between them: there it goes through the mean of both diagonals where they cross
+(docs/conventions.md)."""
+
+GRID = 1e-6
+"""[m] Whole micrometres decide who is joined to whom in a yard: each side may be turned by twice that over
+its length."""
+
 BESIDE_A_BAR = 0.3048
 """[m] Nobody reads a rod nearer to a wall or a fence: there a look ends (docs/neighbours.md)."""
 
@@ -40,16 +50,30 @@ class Ground:
     def __init__(self, notes: str, per: float) -> None:
         rows = [row for row in csv.DictReader(io.StringIO(notes)) if row["station"]]
         shots = per * np.array([[float(row[key]) for key in ("x", "y", "elevation")] for row in rows])
-        mesh = Delaunay(shots[:, :2])
-        self._at = LinearNDInterpolator(mesh, shots[:, 2])
-        sides = np.sort(
-            np.concatenate([mesh.simplices[:, pair] for pair in ((0, 1), (1, 2), (2, 0))]), axis=1
-        )
-        self.edges = shapely.multilinestrings(shapely.linestrings(shots[np.unique(sides, axis=0), :2]))
+        self._mesh = Delaunay(shots[:, :2])
+        self._at = LinearNDInterpolator(self._mesh, shots[:, 2])
+        self._folds, sides = {}, set[tuple[tuple[float, float], ...]]()
+        for k, (corners, beyond) in enumerate(zip(self._mesh.simplices, self._mesh.neighbors, strict=True)):
+            pairs = [sorted((k, int(other))) for other in beyond if other >= 0]
+            fold = next(filter(None, (_fold(shots, self._mesh, *pair) for pair in pairs)), None)
+            ends = [corners[list(pair)] for pair in ((0, 1), (1, 2), (2, 0))]
+            lines = [shots[pair, :2] for pair in ends]
+            if fold is not None:
+                self._folds[k] = fold
+                across = fold.corners[:2, :2], fold.corners[2:, :2]
+                lines = [one for one in lines if not any(_same(one, diagonal) for diagonal in across)]
+                lines += [np.stack((fold.middle[:2], corner)) for corner in fold.corners[:, :2]]
+            sides |= {tuple(sorted(tuple(end) for end in line.tolist())) for line in lines}
+        self.edges = shapely.multilinestrings(shapely.linestrings(np.array(sorted(sides))))
 
     def at(self, places: Any) -> Floats:
         """Heights at places (n, 2); NaN beyond the survey."""
-        heights: Floats = self._at(np.asarray(places, dtype=np.float64).reshape(-1, 2))
+        places = np.asarray(places, dtype=np.float64).reshape(-1, 2)
+        heights: Floats = self._at(places)
+        if self._folds:
+            for k, number in enumerate(self._mesh.find_simplex(places).tolist()):
+                if number in self._folds:
+                    heights[k] = self._folds[number].at(places[k])
         return heights
 
     def bends(self, shape: Any) -> Floats:
@@ -62,6 +86,50 @@ class Ground:
         """The lowest and the highest ground over a shape; NaN where none of it was surveyed."""
         heights = self.at(self.bends(shape))
         return float(np.nanmin(heights)), float(np.nanmax(heights))
+
+
+class _Fold(NamedTuple):
+    """Four shots on one circle: ``middle`` (3,), where the diagonals cross, and ``corners`` (4, 3): both ends
+    of the one, then of the other."""
+
+    middle: Floats
+    corners: Floats
+
+    def at(self, place: Floats) -> float:
+        """The height at a place (2,): straight from the middle to each side."""
+        spokes = self.corners - self.middle
+        shares = np.linalg.solve(spokes[[0, 2], :2].T, place - self.middle[:2])
+        height = float(self.middle[2])
+        for share, (ahead, back) in zip(shares, (spokes[:2], spokes[2:]), strict=True):
+            spoke = ahead if share >= 0.0 else back * (np.hypot(*ahead[:2]) / np.hypot(*back[:2]))
+            height += abs(float(share)) * float(spoke[2])
+        return height
+
+
+def _fold(shots: Floats, mesh: Any, one: int, other: int) -> _Fold | None:
+    """How two triangles beside each other are folded where their four shots lie on one circle; else None."""
+    a, c = sorted(set(mesh.simplices[one]) & set(mesh.simplices[other]))
+    b, d = (next(iter(set(mesh.simplices[k]) - {a, c})) for k in (one, other))
+    corners = shots[[a, c, b, d]]
+    (xa, xc, xb, xd), root = corners[:, :2], math.sqrt(2.0)
+    unequal = abs(np.hypot(*(xa - xc)) - np.hypot(*(xb - xd)))
+    square = np.hypot(*(xa + xc - xb - xd)) / 2.0 <= root * ROUNDED and unequal <= 2.0 * root * ROUNDED
+    ring = (xa, xb, xc, xd, xa)
+    turned = sum(2.0 * GRID / float(np.hypot(*(p - q))) for p, q in pairwise(ring))
+    if not square and abs(_angle(xa, xb, xc) + _angle(xa, xd, xc) - math.pi) > ON_CIRCLE + turned:
+        return None
+    s, t = np.linalg.solve(np.column_stack((xc - xa, xb - xd)), xb - xa)
+    first, second = corners[0] + s * (corners[1] - corners[0]), corners[2] + t * (corners[3] - corners[2])
+    return _Fold(0.5 * (first + second), corners)
+
+
+def _angle(one: Floats, corner: Floats, other: Floats) -> float:
+    (x0, y0), (x1, y1) = one - corner, other - corner
+    return abs(math.atan2(x0 * y1 - y0 * x1, x0 * x1 + y0 * y1))
+
+
+def _same(one: Floats, other: Floats) -> bool:
+    return bool(np.array_equal(one, other) or np.array_equal(one, other[::-1]))
 
 
 class Swale(NamedTuple):
@@ -83,7 +151,7 @@ class Swale(NamedTuple):
                 continue
             off = np.array([x0, y0]) - start
             t, s = (off[0] * run[1] - off[1] * run[0]) / turn, (off[0] * way[1] - off[1] * way[0]) / turn
-            if 0.0 <= t <= 1.0 and 0.0 <= s <= 1.0:
+            if 0.0 <= t <= 1.0 and -HAIR <= s <= 1.0 + HAIR:  # a look may meet a bend of it
                 return float(t * reach), float(z0 + s * (z1 - z0))
         return None
 
@@ -132,12 +200,13 @@ def look_from(
     out = np.array([along[1], -along[0]])
     across = np.linspace(HAIR, length - HAIR, max(8, math.ceil(length / ACROSS)))
     places = start + across[:, None] * along
-    crossed = [_crossed(ground, place, out, built, reach) for place in places]
+    # a line is told from the edge: it may run beyond the reach, what is dug and heaped before it does not
+    crossed = [_crossed(ground, place, out, built, reach + built.margin) for place in places]
     sights = []
     for stop, met in zip(_stops(places, out, reach, bars), crossed, strict=True):
         led = met is not None and met.far < stop
         barred = not led and stop < reach
-        far = met.far if met is not None and led else min(stop, reach)
+        far = min(met.far if met is not None and led else stop, reach)
         sights.append(_Sight(far, fall * (reach if barred else far), met if led else None, barred))
     # one question for all heights: asking is slow, answering is not
     outs = [

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import shapely
 from asked_again import FT, IN, Asked, Seen
-from ground_again import Swale
 
 
 def near_seen(asked: Asked, plan: Any, digs: list[tuple[Any, float | None]], *, sure: bool) -> Iterator[Seen]:
@@ -73,11 +72,11 @@ def outlets_seen(
     asked: Asked,
     option: Mapping[str, Any],
     led: Sequence[Any] = (),
-    swales: tuple[Swale, ...] = (),
 ) -> Iterator[Seen]:
-    """No outlet, of a swale or a gutter, runs at a house within 30 ft, 45° to both sides of its way and of
-    the slope of the ground there."""
-    places = [(out[:2], one.line) for one in swales for told in led for out in told["outlets_m"]]
+    """No outlet, of a swale, drain or gutter, runs at a house within 30 ft, 45° to both sides of its way and
+    of the slope of the ground there."""
+    dug = [np.array(m["line_m"]) for m in option["measures"] if m["kind"] in ("swale", "apron", "drain")]
+    places = [(out[:2], line) for line in dug for told in led for out in told["outlets_m"]]
     ends = [
         (line[end, :2], line[end, :2] - line[after, :2])
         for place, line in places

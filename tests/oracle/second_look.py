@@ -168,7 +168,7 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield from _comes_out(asked, led, (top, margin))
     sure = boxed and not swales
     yield from near_seen(asked, plan, [(plan, top - gravel), (plan, None)], sure=sure)
-    yield from outlets_seen(asked, option, led, swales)
+    yield from outlets_seen(asked, option, led)
     yield from spouts_seen(asked, option)
 
 
@@ -238,8 +238,8 @@ def _swales(
 
 
 def _comes_out(asked: Asked, led: list[Any], edge: tuple[float, float]) -> Iterator[Seen]:
-    """Each pipe beside the walls falls 1 % all the way, lies in the ground, and comes out above the ground as
-    it is there once the bench is filled; where it does not, that counts as a check that was not made."""
+    """Each pipe beside the walls falls 1 % all the way, lies in the ground or in the fill of its bench with a
+    face 3:1, and comes out on the ground as surveyed; else that counts as a check that was not made."""
     top, margin = edge
     for told in led:
         if told["kind"] != "drain" or not told["daylights"]:
@@ -247,12 +247,14 @@ def _comes_out(asked: Asked, led: list[Any], edge: tuple[float, float]) -> Itera
         line = np.array(told["line_m"])
         line = line if line[0, 2] >= line[-1, 2] else line[::-1]
         runs = np.hypot(*np.diff(line[:, :2], axis=0).T)
-        ground, far = asked.ground.at(line[:, :2]), told["offset_m"] + margin
-        away = shapely.distance(shapely.points(line[:, :2]), shapely.Polygon(asked.ring))
-        bench = min(top, _bench(asked, told, margin)) - FALL * away
-        filled = np.where(away < far - 1e-6, np.maximum(ground, bench), ground)
+        ground, half = asked.ground.at(line[:, :2]), 6 * IN
+        stone = min(top, _bench(asked, told, margin)) - FALL * (told["offset_m"] + margin + half)
+        trench = shapely.LineString(_trench(line, told["pipe_m"], stone)[:, :2])
+        away = shapely.distance(shapely.points(line[:, :2]), trench)
+        filled = np.maximum(ground, stone - np.maximum(away - half, 0.0) / 3.0)
         steep = bool((-np.diff(line[:, 2]) >= 0.01 * runs - 1e-4).all())
-        out, buried = filled[-1] <= line[-1, 2] + LOOKED, bool((line[:-1, 2] <= filled[:-1] + LOOKED).all())
+        out = abs(ground[-1] - line[-1, 2]) <= LOOKED
+        buried = bool((line[:-1, 2] <= filled[:-1] + LOOKED).all())
         yield Seen("drain comes out", None, bool(steep and out and buried), where="wall")
 
 
@@ -346,7 +348,7 @@ def slab_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]
     yield from _comes_out(asked, led, edge)
     digs: list[tuple[Any, float | None]] = [(plan, top - max(deep, thick + base)), (plan, None)]
     yield from near_seen(asked, plan, digs, sure=not swales)
-    yield from outlets_seen(asked, option, led, swales)
+    yield from outlets_seen(asked, option, led)
     yield from spouts_seen(asked, option)
 
 

@@ -9,11 +9,17 @@ import copy
 from functools import cache
 from typing import Any
 
+import numpy as np
 import pytest
+import shapely
 import yards
+from ground_again import Ground, Swale
 from second_look import second_look
 
-NUMBERS = (0, 3, 4, 6, 9, 16)
+import gradework
+
+NUMBERS = (0, 3, 4, 6, 9, 16, 7021, 7025)
+"""In 7021 a drain comes out near a house, in 7025 the ground beside one falls away faster than its bench."""
 
 
 @cache
@@ -32,6 +38,39 @@ def test_a_sliver_at_the_edge_of_the_survey_stops_no_plan() -> None:
     """Shots 3 cm off the edge make triangles so thin that heights on a grid of 10 nm differ by 0.02 mm."""
     yard, record = planned(126)
     assert second_look(yard.job, yard.notes, record) == []
+
+
+def test_a_pipe_that_ends_in_the_air_or_in_the_ground_is_seen() -> None:
+    yard, record = planned(7025)
+    for off in (-0.02, 0.02):
+        other = copy.deepcopy(record)
+        (drain,) = other["pad"]["measures"]
+        assert drain["kind"] == "drain"
+        drain["line_m"][-1][2] += off
+        assert "drain comes out" in {one.check for one in second_look(yard.job, yard.notes, other)}
+
+
+def test_four_shots_on_one_circle_are_folded_half_way_in_both() -> None:
+    """No rectangle, and on one circle to within a millionth of a radian."""
+    xy = np.array([(8.03, 7.48), (10.41, 7.51), (10.39, 9.88), (8.01, 9.87)])
+    shots = np.column_stack((xy, (29.62, 29.754, 29.908, 29.774)))
+    rows = [",".join(map(str, (k, *shot))) for k, shot in enumerate(shots.tolist(), 1)]
+    ours = Ground("\n".join(["station,x,y,elevation", *rows]), 1.0)
+    share = np.random.default_rng(5).dirichlet(np.ones(4), 200)
+    places = share @ shots[:, :2]
+    assert ours.at(places) == pytest.approx(gradework.build_surface(shots).elevation(places), abs=1e-9)
+    middle = ours.bends(shapely.box(9.0, 8.0, 10.0, 9.0).exterior)
+    assert len(middle) == 5 + 4  # a spoke to each corner leaves the box once
+
+
+def test_a_look_meets_a_line_at_its_very_bend() -> None:
+    """As in the middle of a wall, where a swale falls both ways from its crest."""
+    bend = np.array([(0.1, 0.7, 1.0), (1.0 / 3.0, 1.0, 1.2), (0.8, 1.1, 1.0)])
+    for turn in np.linspace(0.0, 6.0, 200):
+        c, s = np.cos(turn), np.sin(turn)
+        frame = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+        start, out = np.array([1.0 / 3.0, 0.0]) @ frame[:2, :2], np.array([0.0, 1.0]) @ frame[:2, :2]
+        assert Swale(bend @ frame, 2.0).met(start, out, 3.0) == pytest.approx((1.0, 1.2))
 
 
 def test_the_yards_differ_and_each_is_always_the_same() -> None:

@@ -275,13 +275,12 @@ def design_drain(
     shapes = with_slopes(shapes, foot, spec.side)
     lines = segments(edge, *edge.dug[0]) + surface.origin
     beside = Beside(surface, pad, level, foot, shapes, lines, room)
-    finished = Edges.of(
-        beside.ground.surface
-    )  # where the bench is filled up to, the pipe must come out of that
+    known, finished = Edges.of(surface), Edges.of(beside.ground.surface)
+    # where the bench is filled up to, the pipe must come out beyond that
     runs = [
         PipeRun(trench, solid)
         for trench in _trenches(edge, pipes, at, spec)
-        for solid in ways_out(finished, trench, foot.ring, surface.origin, clear)
+        for solid in ways_out(finished, known, trench, foot.ring, surface.origin, clear)
     ]
     if not runs:
         return None

@@ -17,6 +17,9 @@ from gradework.earthwork.grading.outlet import FALLING
 if TYPE_CHECKING:
     from gradework.earthwork.grading.route import Edges, Line, Way
 
+FILLED = 1e-4
+"""[m] Where shaped and surveyed ground meet they differ by less, 0.1 mm."""
+
 Floats = NDArray[np.float64]
 Clear = Callable[[Floats, Floats], bool]
 """Whether a pipe may run from one place (2,) to another and water go on from there, site frame [m]."""
@@ -151,17 +154,25 @@ class PipeRun(NamedTuple):
 
 
 def ways_out(
-    edges: Edges, trench: Trench, foot: Floats, origin: Floats, clear: Clear | None
+    edges: Edges, known: Edges, trench: Trench, foot: Floats, origin: Floats, clear: Clear | None
 ) -> Iterator[Solid]:
     """The ways for a solid pipe from the end of a trench: those that come out on the survey, and those on
     which the ground still falls where it ends. None comes nearer to the ``foot`` (k, 2) of the pad than the
-    trench does; ``clear`` says where one may run."""
+    trench does; ``clear`` says where one may run.
+
+    ``edges`` are of the finished ground, ``known`` of the surveyed: a pipe that comes out in the face of new
+    fill hangs above the ground and washes the fill away, so that is no way out.
+    """
     start, bottom, rays = _rays(trench)
     pad = shapely.Polygon(foot)
     keep = min(trench.line.offset, float(pad.distance(shapely.Point(start)))) - TOUCH
     for ray in rays:
         solid = way_out(edges, start, ray, bottom, trench.fall)
         if solid is None:
+            continue
+        away, ground = known.profile(start, start + FARTHEST * ray)
+        over = np.interp(solid.length, away, ground) - (bottom - trench.fall * solid.length)
+        if solid.short == 0.0 and over < -FILLED:
             continue
         run = shapely.LineString((start, solid.end)) if solid.length > TOUCH else shapely.Point(start)
         if pad.distance(run) >= keep and (clear is None or clear(start + origin, solid.end + origin)):

@@ -78,6 +78,18 @@ def test_the_pipe_begins_18_inches_down_and_falls_one_percent_to_daylight(ground
     assert surface.elevation(np.array([(x, y)]))[0] == pytest.approx(bottom, abs=1e-9)
 
 
+@pytest.mark.parametrize("along", [0.25, 0.3, 0.35])
+def test_it_comes_out_on_the_ground_and_not_in_the_face_of_its_fill(ground: Ground, along: float) -> None:
+    """The ground beside falls faster than the bench may: its low end is filled, the pipe runs out at 1 %."""
+    surface = yard(ground, along)
+    made = design_drain(surface, PAD, LEVEL, (2, 2), SPEC)
+    assert made is not None
+    assert made.daylights
+    ((x, y, bottom),) = made.outlets
+    assert made.ground.fill > 1.0
+    assert surface.elevation(np.array([(x, y)]))[0] == pytest.approx(bottom, abs=1e-4)
+
+
 def test_the_solid_pipe_stays_as_far_from_the_pad_as_the_trench(ground: Ground) -> None:
     made = designed(yard(ground), (2, 2))
     way = shapely.LineString(made.bends[0][:, :2])
