@@ -274,7 +274,7 @@ def judge_one(
     """Judge one foundation as drawn; ``under``: the ground of the building, ``around`` None where the ground
     beside it is not known; ``told`` as ``judge`` takes it."""
     asked = None if around is None or not told else around.roof
-    roof = () if asked is None else tuple(roof_measures(asked, prices_of(job)))
+    roof = () if asked is None else tuple(roof_measures(asked, prices_of(job), specs.stone(job, "clean")))
     if isinstance(planned, Pad):
         known = _known(job, "pad")
         checks = pad_checks(known, building, planned, around, told=told)
@@ -283,7 +283,7 @@ def judge_one(
     if isinstance(planned, Piers):
         known = _known(job, "piers")
         checks = pier_checks(known, building, under, planned, around, skirt=skirted(job))
-        return judge(known, option, "piers", checks, around, (*pier_measures(planned), *roof))
+        return judge(known, option, "piers", checks, around, (*pier_measures(planned, known.clean), *roof))
     known = _known(job, "slab")
     return judge(
         known, option, "slab", slab_checks(known, building, planned, around, told=told), around, roof
@@ -300,6 +300,7 @@ def _known(job: Job, kind: str) -> Known:
         frost=specs.frost_rule(job),
         firm=None if ground is None else ground == "firm",
         priced=job.asked != (kind,) or not prices_missing(job),
+        clean=specs.stone(job, "clean"),
     )
 
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from gradework.earthwork.footprint import sides
-from gradework.earthwork.materials import COVER_STONE
+from gradework.earthwork.materials import COVER_STONE, Gravel
 from gradework.foundations.checks import limits
 from gradework.foundations.checks.check import COMMON, ONE_READING, Check, cited
 from gradework.foundations.checks.clearance import floor_clear, framing_clear, siding_clear
@@ -46,7 +46,7 @@ class Known(NamedTuple):
 
     ``floor`` is what the building brings, ``treated`` whether its skids and joists are said to be rated for
     contact with the ground, ``firm`` whether the ground was tried and found so; None where nothing is said.
-    ``priced``: costs are known or said to be made up.
+    ``priced``: costs are known or said to be made up; ``clean``: clean stone as the supplier has it.
     """
 
     us: bool
@@ -55,6 +55,7 @@ class Known(NamedTuple):
     frost: FrostRule
     firm: bool | None
     priced: bool
+    clean: Gravel = COVER_STONE
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +99,7 @@ def judge(
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None or not told else around.led
-    measures = (*own, *(_led(one.dug, one.money) for one in led if one.dug is not None))
+    measures = (*own, *(_led(one.dug, one.money, known.clean) for one in led if one.dug is not None))
     cost = option.money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
 
@@ -275,14 +276,14 @@ def _led_past(around: Around | None, *, told: bool) -> Iterator[Check]:
     yield from (check for check in carried if check is not None)
 
 
-def roof_measures(roof: RoofWater, prices: RoofPrices) -> Iterator[Measure]:
+def roof_measures(roof: RoofWater, prices: RoofPrices, clean: Gravel) -> Iterator[Measure]:
     """Give what takes the rain of a roof; the money for the foundation itself holds it.
 
     A gutter's line is that of the pipe from each downspout, a drip strip's lies below the edge of its eave.
     """
     for one in roof.of("drip strip"):
         stone, cost = float(one.strip.area) * roof.deep, money_of_strip(one, roof.deep, prices)
-        kilograms = stone * COVER_STONE.compacted.value
+        kilograms = stone * clean.compacted.value
         yield Measure("drip_strip", one.line, stone, stone=kilograms, cost=cost, counted=True)
     for one in roof.of("gutter"):
         lines = [spout.line for spout in one.led]
@@ -291,7 +292,7 @@ def roof_measures(roof: RoofWater, prices: RoofPrices) -> Iterator[Measure]:
         yield Measure("gutter", line, one.cut, one.cut, pipe=one.pipe, cost=cost, counted=True)
 
 
-def _led(led: Led, money: float) -> Measure:
+def _led(led: Led, money: float, clean: Gravel) -> Measure:
     """What leads water past, with what it costs."""
-    stone = led.stone * COVER_STONE.compacted.value
+    stone = led.stone * clean.compacted.value
     return Measure(led.kind, led.line, led.cut, max(led.fill, 0.0), stone, led.pipe + led.solid, money)

@@ -8,7 +8,7 @@ run: a wrong figure is not printed.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.materials import find_gravel
-from gradework.earthwork.outline import Outline
+from gradework.earthwork.outline import Outline, moved_ring
+from gradework.earthwork.rings import ring_length
 from gradework.earthwork.scan import hold_against, scan
 from gradework.errors import CheckError
 from gradework.foundations.pad.design import Pad
@@ -49,8 +50,17 @@ SAME_PART = 1e-8
 _TONS = ("short tons", "tons", "tonnes")
 
 
-def hold_plan(surface: Surface, building: Outline, footprint: Footprint, found: Foundations) -> None:
-    """Hold the ground under the building, pad and piers against the second road. Raises ``CheckError``."""
+def hold_plan(
+    surface: Surface,
+    building: Outline,
+    footprint: Footprint,
+    found: Foundations,
+    stone: Callable[[str], Gravel] = find_gravel,
+) -> None:
+    """Hold the ground under the building, what is built and what is ordered against the second road.
+
+    ``stone``: each kind as the supplier has it. Raises ``CheckError``.
+    """
     under = clip(surface, building)
     _hold_heights(surface, under, "the ground under the building")
     ends = footprint.low, footprint.high
@@ -66,7 +76,7 @@ def hold_plan(surface: Surface, building: Outline, footprint: Footprint, found: 
         hold_slab(surface, found.slab)
     for kind, order in found.orders.items():
         built = found.built.get(kind, found.pad)
-        hold_order(order, built, led(found.measures_of(kind)), found.pad.spec.material)
+        hold_order(order, built, led(found.measures_of(kind)), stone)
 
 
 def _hold_heights(surface: Surface, pieces: Pieces, what: str) -> None:
@@ -95,8 +105,11 @@ def _hold_piers(surface: Surface, piers: Piers) -> None:
     for pier in piers.piers:
         what = f"the hole of pier {pier.name}"
         along, across = pier.hole_size
+        _same(f"the area of {what}", along * across, pier.hole.area, pier.hole.area)
         found = scan(surface, pier.hole, pier.bottom)
-        hold_against(found, what, pier.dig, area=along * across, cut=pier.dig, fill=0.0)
+        if found is not None and found.area < pier.hole.area - SAME_HEIGHT * pier.hole.perimeter:
+            continue  # by a millimetre at most it reaches over the rim of the survey
+        hold_against(found, what, pier.dig, area=pier.hole.area, cut=pier.dig, fill=0.0)
         if abs(pier.bed_volume - along * across * pier.bed) > SAME_HEIGHT:
             raise CheckError(f"{what} is said to take {pier.bed_volume!r} m³ of gravel")
         ring = surface.elevation(pier.hole.rings[0])
@@ -108,34 +121,39 @@ def hold_slab(surface: Surface, slab: Slab) -> None:
     """Concrete, digging, stone and fill of a slab, side by side. Raises ``CheckError``.
 
     The underside is level before each side, slopes up from there and is level inside. Nothing is said where
-    a short side ends within the edge, or where the ground has too many triangles.
+    a short side ends within the edge, where the slab reaches over the rim of the survey (by 1 mm at most), or
+    where the ground has too many triangles.
     """
-    spec, area, rings = slab.spec, slab.area, slab.outline.rings
+    spec, area = slab.spec, slab.area
+    rings = [ring - surface.origin for ring in slab.outline.rings]  # far from nought digits are lost
     deep = max(spec.edge_depth - spec.thickness, 0.0)
     ends = (spec.edge_width, spec.edge_width + max(deep - spec.base, 0.0), spec.edge_width + deep)
-    if not all(sides_remain(rings, end) for end in ends):
+    over = abs(slab.outline.area - slab.ground.area) > SAME_PART * area
+    if over or not all(sides_remain(rings, end) for end in ends):
         return
     under = slab.level - spec.thickness + spec.strip
     zones: list[tuple[list[Floats], float | Floats]] = [
-        ([_moved(ring, ends[1]) for ring in rings], under - spec.base)
+        ([moved_ring(ring, -ends[1])[0] for ring in rings], under - spec.base)
     ]
     for ring in rings:
-        lines = [ring, *(_moved(ring, end) for end in ends[:2])]
+        lines = [ring, *(moved_ring(ring, -end)[0] for end in ends[:2])]
         for number, inward in enumerate(_inward(ring)):
             own = [line[[number, (number + 1) % len(ring)]] for line in lines]
             flat, sloping = (np.concatenate((one, two[::-1])) for one, two in pairwise(own))
-            away = float(inward @ (ring[number] - surface.origin))
+            away = float(inward @ ring[number])
             zones.append(([flat], under - max(deep, spec.base)))
-            if ends[1] - ends[0] > SAME_HEIGHT:
-                zones.append(([sloping], np.array([*inward, under - deep - spec.edge_width - away])))
-    parts = [scan(surface, Outline.polygon(one), plane) for one, plane in zones]
+            zones.append(([sloping], np.array([*inward, under - deep - spec.edge_width - away])))
+    # not ``polygon``: a zone may be as narrow as it likes
+    made = ((Outline(tuple(ring + surface.origin for ring in one), ()), plane) for one, plane in zones)
+    parts = [scan(surface, outline, plane) for outline, plane in made]
     seen = [one for one in parts if one is not None]
     if len(seen) < len(parts):
         return
     dug = spec.strip * area + sum(one.cut for one in seen)
     fill = sum(one.fill for one in seen)
-    beside = _area(rings, ends[1]) * spec.base - _along(rings, ends[1:], (min(deep, spec.base), 0.0))
-    stone = beside + (fill if spec.fill == "gravel" else 0.0)
+    least = min(deep, spec.base)
+    taken = _along(rings, (0.0, ends[1]), (least, least)) + _along(rings, ends[1:], (least, 0.0))
+    stone = spec.base * area - taken + (fill if spec.fill == "gravel" else 0.0)
     rib = _along(rings, (0.0, ends[0]), (deep, deep)) + _along(rings, ends[::2], (deep, 0.0))
     _same("the ground it covers", area, sum(one.area for one in seen), area)
     _same("the digging of the slab", slab.dig, dug, dug + fill)
@@ -152,28 +170,12 @@ def _inward(ring: Floats) -> Floats:
     return np.stack((-step[:, 1], step[:, 0]), axis=1)
 
 
-def _moved(ring: Floats, far: float) -> Floats:
-    """The corners (k, 2) where the lines of the sides meet once each is moved ``far`` [m] inward."""
-    ways = _inward(ring)
-    both = np.stack((np.roll(ways, 1, axis=0), ways), axis=1)
-    meets = (both * ring[:, None]).sum(axis=2) + far
-    found: Floats = np.linalg.solve(both, meets[..., None])[..., 0]
-    return found
-
-
-def _area(rings: Sequence[Floats], far: float) -> float:
-    """The area [m²] farther than ``far`` inward."""
-    moved = [_moved(ring, far) for ring in rings]
-    return sum(0.5 * float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum()) for x, y in (m.T for m in moved))
-
-
 def _along(rings: Sequence[Floats], ends: Sequence[float], depths: tuple[float, float]) -> float:
     """What stands [m³] on the bands between two distances inward, as deep at each as given: depth times how
     long all sides are there is of the second degree, so three places tell it."""
     middle = 0.5 * (ends[0] + ends[1])
     lengths = [
-        sum(float(np.hypot(*(np.roll(m, -1, axis=0) - m).T).sum()) for m in (_moved(r, far) for r in rings))
-        for far in (ends[0], middle, ends[1])
+        sum(ring_length(moved_ring(ring, -far)[0]) for ring in rings) for far in (ends[0], middle, ends[1])
     ]
     weights = depths[0], 2.0 * (depths[0] + depths[1]), depths[1]
     return (ends[1] - ends[0]) / 6.0 * sum(w * length for w, length in zip(weights, lengths, strict=True))
@@ -185,9 +187,11 @@ def _same(what: str, told: float, found: float, size: float) -> None:
         raise CheckError(f"{what} is said to be {told!r}, counted up it is {found!r}")
 
 
-def hold_order(order: Order, built: Foundation, measures: Sequence[Led], own: Gravel) -> None:
-    """Stone and blocks that are ordered, counted up from what is built; ``own``: the stone as the job has it.
-    Raises ``CheckError``.
+def hold_order(
+    order: Order, built: Foundation, measures: Sequence[Led], kinds: Callable[[str], Gravel]
+) -> None:
+    """Stone and blocks that are ordered, counted up from what is built; ``kinds``: each stone as the
+    supplier has it. Raises ``CheckError``.
 
     Orders that are held back have no lines.
     """
@@ -198,8 +202,7 @@ def hold_order(order: Order, built: Foundation, measures: Sequence[Led], own: Gr
         stone[line.place] += line.compacted
         if line.compacted > 0.0 and line.unit in _TONS:  # bags hold what the plant fills them with
             dry = line.computed * line.in_si[0] / line.quantity
-            gravel = own if own.name == line.kind else find_gravel(line.kind)
-            _same(f"the {line.item}", dry, line.compacted * gravel.compacted.value, dry)
+            _same(f"the {line.item}", dry, line.compacted * kinds(line.kind).compacted.value, dry)
             _same(f"the weight of the {line.item}", line.mass_kg, line.in_si[0], dry)
     laid = " and ".join(dict.fromkeys(one.kind for one in measures if one.stone > 0.0))
     _same(f"the stone ordered for the {laid}", stone[laid], sum(one.stone for one in measures), 1.0)
@@ -210,7 +213,7 @@ def hold_order(order: Order, built: Foundation, measures: Sequence[Led], own: Gr
     base = built.chosen.gravel if isinstance(built, Pad) else built.gravel
     if isinstance(built, Pad) and isinstance(built.edge, BoxedEdge):
         base += built.edge.built.parts.brought  # stone under the timbers; what is behind them is pad, too
-    _same("the stone for the base", stone["base"] + stone["behind the timbers"], base, base)
+    _same("the stone for the base", stone["base"] + stone["behind the timbers"], base, 1.0)
 
 
 def _hold_blocks(order: Order, piers: Piers) -> None:

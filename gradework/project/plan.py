@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
@@ -262,7 +262,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     if ground is None and found.stuck:
         found = replace(found, elsewhere=elsewhere(job, surface, nearby, found.judged))
     if ground is None:
-        hold_plan(surface, building, footprint, found)
+        hold_plan(surface, building, footprint, found, partial(specs.stone, job))
     pad = found.pad
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)

@@ -122,7 +122,7 @@ def stone(job: Job, words: str | None) -> Gravel:
 
 def supplier(job: Job) -> Supplier:
     """Give what the yard sells, with the defaults of the user's trade."""
-    return job.supplier.resolved(us=job.show.us)
+    return replace(job.supplier.resolved(us=job.show.us), clean=stone(job, "clean"))
 
 
 def pad_spec(job: Job) -> PadSpec:

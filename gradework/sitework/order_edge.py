@@ -156,6 +156,6 @@ def _clean_line(edge: EdgeBuilt, gravel: Gravel, supplier: Supplier, show: Displ
     volume = clean_stone(edge, gravel)
     if volume <= 0.0:
         return ()
-    need = gravel_need(CompactedVolume(volume), CLEAN_STONE, supplier)
+    need = gravel_need(CompactedVolume(volume), supplier.clean, supplier)
     line = gravel_line(need, supplier, show, place="behind the timbers")
     return (replace(line, item=f"{line.item} under and behind the timbers"),)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
-from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
+from gradework.earthwork.materials import Gravel, Soil
 from gradework.foundations.buying.money import Paid
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.foundations.piers.units import MEASURED
@@ -184,7 +184,7 @@ def order_piers(
     need = gravel_need(beds, gravel, supplier, more)
     order = order.plus(gravel_line(need, supplier, show, place="beds"))
     if cover is not None:
-        order = order.plus(*_cover_lines(cover, gravel, supplier, show))
+        order = order.plus(*_cover_lines(cover, supplier, show))
     if piers.anchors is not None:
         order = order.plus(_anchors(piers.anchors, show))
     return order.plus(_shims(len(piers.piers)))
@@ -202,10 +202,9 @@ def _anchors(anchors: Anchors, show: Display) -> OrderLine:
     ).paid_by("anchor", anchors.count)  # fmt: skip
 
 
-def _cover_lines(cover: Cover, gravel: Gravel, supplier: Supplier, show: Display) -> Iterator[OrderLine]:
-    """Give clean stone and fabric under the floor; ``gravel`` is that of the beds, taken if it is clean."""
-    clean = gravel if gravel.key == COVER_STONE.key else COVER_STONE
-    need = gravel_need(CompactedVolume(cover.stone), clean, supplier)
+def _cover_lines(cover: Cover, supplier: Supplier, show: Display) -> Iterator[OrderLine]:
+    """Give clean stone and fabric under the floor."""
+    need = gravel_need(CompactedVolume(cover.stone), supplier.clean, supplier)
     line = gravel_line(need, supplier, show, place="cover")
     yield replace(
         line,

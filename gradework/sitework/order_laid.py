@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.earthwork.conditions import CompactedVolume
-from gradework.earthwork.materials import COVER_STONE
 from gradework.foundations.pad.quantities import PIPE
 from gradework.sitework.cutting import FabricPlan, cheapest_fabric
 from gradework.sitework.order import OrderLine, gravel_line, gravel_need, whole_line
@@ -85,7 +84,7 @@ def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Ite
     """Give a line for each thing that is laid in what is dug; nothing for a swale in grass."""
     stone = sum(one.stone for one in measures)
     if stone > 0.0:
-        need = gravel_need(CompactedVolume(stone), COVER_STONE, supplier)
+        need = gravel_need(CompactedVolume(stone), supplier.clean, supplier)
         where = " and ".join(dict.fromkeys(one.kind for one in measures if one.stone > 0.0))
         line = gravel_line(need, supplier, show, place=where)
         yield replace(line, item=f"{line.item} for the {where}", note=f"{line.note}; washed, no fines")

@@ -54,7 +54,7 @@ def strip_lines(roof: RoofWater, supplier: Supplier, show: Display) -> Iterator[
     strips = roof.of("drip strip")
     if not strips:
         return
-    need = gravel_need(CompactedVolume(roof.stone), COVER_STONE, supplier)
+    need = gravel_need(CompactedVolume(roof.stone), supplier.clean, supplier)
     line = gravel_line(need, supplier, show, place="drip strip")
     deep = show.depth(roof.deep)
     yield replace(

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from gradework.earthwork.materials import COVER_STONE, Gravel
 from gradework.errors import visible
 from gradework.sitework.cutting import Board, FabricRoll
 from gradework.units.amounts import (
@@ -177,6 +178,7 @@ class Supplier:
 
     ``trucks`` are those that may come, ``truck`` alone where none are named; of ``fabrics`` the cheapest is
     bought. ``waste`` [-] goes on top of the stone's mass; ``moisture`` [-] replaces the stone's own default;
+    ``clean`` is the stone of drains, covers and drip strips, as he has it;
     ``turn_up`` [m] is how far fabric goes up the sides of the dig; ``lift`` [m] the thickest compacted layer.
     """
 
@@ -191,6 +193,7 @@ class Supplier:
     turn_up: float = 0.1524
     lift: float = 0.1016
     trucks: tuple[Carrier, ...] = ()
+    clean: Gravel = COVER_STONE
 
     @property
     def carriers(self) -> tuple[Carrier, ...]:

@@ -446,3 +446,47 @@ def test_places_refuse(lie: str, whole: Plan, monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(searching, "placements", lambda *given: PLACE_LIES[lie](true(*given)))
     with pytest.raises(CheckError):
         search.hold(places)
+
+
+NO_EDGE = 'thickness = "100 mm"\nedge_depth = "100 mm"\n'
+RIGHT: dict[str, tuple[str, str]] = {
+    "far from nought": ("size = [3, 2.5]\ncorner = [500003, 5000003]", "[slab]"),
+    "flat": ("size = [3, 2.5]\ncorner = [3, 3]", f"[slab]\n{NO_EDGE}"),
+    "more stone than the edge is deep": (
+        "size = [3, 2.5]\ncorner = [3, 3]",
+        '[slab]\nthickness = "100 mm"\nedge_depth = "150 mm"\nbase = "100 mm"',
+    ),
+    "a straight corner": ("outline = [[3, 3], [4.5, 3], [6, 3], [6, 6], [3, 6]]", "[slab]"),
+    "an inward corner": ("outline = [[3, 3], [6, 3], [6, 4.5], [4.5, 4.5], [4.5, 6], [3, 6]]", "[slab]"),
+    "no bottom of the edge": ("size = [3, 2.5]\ncorner = [3, 3]", '[slab]\nedge_width = "0 mm"'),
+    "stone a hair thinner than the edge is deep": (
+        "size = [3, 2.5]\ncorner = [3, 3]",
+        '[slab]\nthickness = "100 mm"\nedge_depth = "200 mm"\nbase = "99.999 mm"',
+    ),
+    "half a millimetre over the rim of the survey": (
+        "outline = [[3, -0.0004], [6, -0.0004], [6, 3], [3, 3]]", "[slab]",
+    ),
+    "no stone under it": (
+        "size = [3, 2.5]\ncorner = [3, 3]\nturn = 21", '[slab]\nbase = "0 mm"\nfill = "earth"\nlevel = 18.2',
+    ),
+    "stone that weighs something else": (
+        "size = [3, 2.5]\ncorner = [3, 3]",
+        '[slab]\nmaterial = "type 1"\n[supplier]\ndensity = { "type 1" = "2200 kg/m3" }',
+    ),
+    "clean stone that weighs something else": (
+        "size = [3, 2.5]\ncorner = [3, 3]",
+        '[piers]\nmaterial = "clean"\n[supplier]\ndensity = { clean = "1700 kg/m3" }',
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("right", RIGHT)
+def test_what_is_right_is_printed(right: str) -> None:
+    """Slabs of every shape that may be asked for, and stone of the supplier's own weight."""
+    building, asked = RIGHT[right]
+    head = JOB.partition("size")[0]
+    job = f"{head}{building}\n{asked}\n"
+    far = (500000.0, 5000000.0) if "500003" in building else (0.0, 0.0)
+    rows = [f"S{i}{j},{2 * i + far[0]},{2 * j + far[1]},{UNEVEN[j][i]}" for i in range(6) for j in range(6)]
+    found = plan(read_job(job.encode()), "\n".join(["station,x,y,elevation", *rows, ""]).encode())
+    assert found.foundations.built

@@ -404,6 +404,10 @@ def ground_along(edges: Sequence[Edges], line: Line, way: Way, end: float) -> tu
         if inner > first:
             out, ground = edges[way.sides[number]].profile(ends[1], ends[0])
             rows.append((inner - out[::-1], ground[::-1]))
+        if inner >= last:
+            if not len(out):
+                return None
+            continue  # at an inward corner the first side ends before its own corner
         on, ground = edges[way.sides[number]].profile(ends[1], ends[2])
         if not len(on) or (on[-1] + inner < min(last, end) - LEVEL):
             return None

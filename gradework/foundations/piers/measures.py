@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.earthwork.materials import COVER_STONE
+from gradework.earthwork.materials import COVER_STONE, Gravel
 from gradework.foundations.checks.gate import Measure
 from gradework.foundations.piers.stacks import pieces_in_course
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
 
 
-def pier_measures(piers: Piers) -> Iterator[Measure]:
+def pier_measures(piers: Piers, clean: Gravel = COVER_STONE) -> Iterator[Measure]:
     """Give base pads, each on its bed, anchors, at the level of the skids that they tie, and the cover.
 
     The cover has the level of its stone where the ground is highest; it follows the ground.
@@ -38,7 +38,7 @@ def pier_measures(piers: Piers) -> Iterator[Measure]:
     if (cover := piers.cover) is not None:
         ring = cover.outline.rings[0]
         line = _at(np.concatenate((ring, ring[:1])), piers.top - cover.clear)
-        stone = cover.stone * COVER_STONE.compacted.value
+        stone = cover.stone * clean.compacted.value
         yield Measure("cover", line, cover.strip, stone=stone, cost=piers.cover_cost, counted=True)
 
 
