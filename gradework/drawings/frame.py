@@ -23,10 +23,10 @@ from gradework.drawings.page import (
     MapWindow,
     Page,
     Scale,
-    round_steps,
 )
 from gradework.survey.stations import survey_mark
 from gradework.units.display import Display
+from gradework.units.numbers import round_steps
 
 Floats = NDArray[np.float64]
 

@@ -14,6 +14,7 @@ from gradework.drawings import pens
 from gradework.drawings.engine import matplotlib
 from gradework.drawings.lettering import Letters, Line, Style, set_line, shortened, width_mm, wrapped
 from gradework.units.display import Display, fixed
+from gradework.units.numbers import round_steps
 
 # The page in millimetres: its size, a standard scale, and the way from the yard to the paper.
 #
@@ -121,21 +122,6 @@ class MapWindow:
         high = np.array([self.right, self.top]) - margin
         inside: NDArray[np.bool_] = np.all((page >= low) & (page <= high), axis=1)
         return inside
-
-
-def round_steps(length: float, most: int = 5) -> float:
-    """Choose a round step (1, 2 or 5 times a power of ten) that divides ``length`` into at most ``most``.
-
-    >>> round_steps(23, 5), round_steps(0.9, 5)
-    (5.0, 0.2)
-    """
-    rough = length / most
-    power = 10.0 ** math.floor(math.log10(rough))
-    for factor in (1.0, 2.0, 5.0, 10.0):
-        step = float(f"{factor * power:.12g}")
-        if step >= rough * (1 - 1e-9):
-            return step
-    return 10.0 * power  # pragma: no cover - ten powers exceed any rough step
 
 
 def ticks(low: float, high: float, *, most: int) -> list[tuple[float, str]]:

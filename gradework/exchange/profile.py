@@ -57,7 +57,8 @@ def profile_table(profile: Profile, show: Display, even: NDArray[np.float64]) ->
     unit = "US survey ft" if show.length_unit == "ftUS" else show.length_unit
     planned = profile.finished is not None
     names = ["distance", "x", "y", "ground", *(["finished", "up or down"] if planned else [])]
-    at = np.unique(np.concatenate((profile.bends(), even)).round(9))
+    passes = [one.at for one in profile.stations]
+    at = np.unique(np.concatenate((profile.bends(), passes, even)).round(9))
     at = at[np.concatenate(([True], np.diff(at) > 1e-6))]
     plain = replace(show, form="m") if show.metric else replace(show, form="tenths")
     rows: list[list[Cell]] = []
@@ -67,7 +68,7 @@ def profile_table(profile: Profile, show: Display, even: NDArray[np.float64]) ->
             change = row.finished - row.ground
         figures = [row.at, row.x, row.y, row.ground, *([row.finished, change] if planned else [])]
         shown = [None if one is None else _number(one, plain) for one in figures]
-        passed = [one.name for one in profile.stations if abs(one.at - row.at) < 1e-3]
+        passed = [one.name for one in profile.stations if abs(one.at - row.at) < 2e-6]
         rows.append([*shown, ", ".join(passed), *(known(one) for one in figures)])
     header = [*(f"{name} ({unit})" for name in names), "station", *(f"{name} SI (m)" for name in names)]
     return table_bytes(header, rows)

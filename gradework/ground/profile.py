@@ -61,7 +61,11 @@ def cut_along(
 
     start, along : (2,), a place of the site [m] and a unit vector.  low, high : from the start [m].
     """
-    found = stretches(surface.vertices[surface.triangles], start - surface.origin, along)
+    corners, own = surface.vertices[surface.triangles], start - surface.origin
+    # along the rim ground lies on one side only: of the line and those just beside it, that with most ground
+    aside = APART * np.array([-along[1], along[0]])
+    lines = [stretches(corners, own + k * aside, along) for k in (0, 1, -1)]
+    found = max(lines, key=lambda one: round(float(np.diff(one[:, :, 0], axis=1).sum()), 4))
     found = found[(found[:, 1, 0] > low) & (found[:, 0, 0] < high)]
     first, last = found[:, :1], found[:, 1:]
     at = np.clip(found[:, :, 0], low, high)

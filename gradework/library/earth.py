@@ -11,7 +11,7 @@ import numpy as np
 from gradework.earthwork import clip as clipping
 from gradework.earthwork import volumes
 from gradework.earthwork.outline import Outline
-from gradework.errors import InputError, fault
+from gradework.errors import Fault, InputError, fault
 from gradework.ground import profile as profiles
 from gradework.ground import surface as surfaces
 from gradework.ground.surface import Surface
@@ -254,7 +254,11 @@ def profile(ground: Surface | Stations | ArrayLike, start: ArrayLike, end: Array
     >>> gw.profile(tent, (0, 4), (10, 4))[:, [0, 3]].round(6).tolist()
     [[0.0, 1.0], [5.0, 3.0], [10.0, 1.0]]
     """
-    places = np.array([_end("start", start), _end("end", end)])
+    ends = [_end("start", start), _end("end", end)]
+    wrong = [one for one in ends if isinstance(one, Fault)]
+    if wrong:
+        raise InputError(wrong)
+    places = np.array(ends)
     length = float(np.hypot(*(places[1] - places[0])))
     if length == 0.0:
         raise InputError([fault("array-shape", what="end", wanted="another place than start")])
@@ -268,14 +272,15 @@ def profile(ground: Surface | Stations | ArrayLike, start: ArrayLike, end: Array
     return np.column_stack((found[:, 0], places[0] + found[:, :1] * along, found[:, 1]))
 
 
-def _end(what: str, given: ArrayLike) -> NDArray[np.float64]:
+def _end(what: str, given: ArrayLike) -> NDArray[np.float64] | Fault:
+    """One end, or what is wrong with it."""
     try:
         place = np.asarray(given, dtype=np.float64)
     except (ValueError, TypeError):
         place = np.empty(0)
     if place.shape != (2,):
-        raise InputError([fault("array-shape", what=what, wanted="x and y, shape (2,)")])
+        return fault("array-shape", what=what, wanted="x and y, shape (2,)")
     if not np.isfinite(place).all():
         bad = int(np.flatnonzero(~np.isfinite(place))[0])
-        raise InputError([fault("array-not-a-number", what=what, count=1, row=bad)])
+        return fault("array-not-a-number", what=what, count=1, row=bad)
     return place

@@ -135,7 +135,7 @@ def read_end(text: str, stations: Stations, unit: Unit | None, show: Display, op
             return End("", x, y)
         except LengthError:
             pass
-    example = show.place(*stations.xyz[0, :2].tolist()).replace(" ", "")
+    example = ",".join(show.job_number(one) for one in stations.xyz[0, :2].tolist())
     name = visible(stations.names[0])
     wrong = fault("section-end-unknown", text=visible(text), station=name, place=example)
     raise InputError([replace(wrong, file=option)])

@@ -148,6 +148,8 @@ def _line(plan: Plan, outline: Outline) -> tuple[Floats, Floats]:
         # the row with the most piers, of equals the one nearest the middle
         order = np.lexsort((np.abs(kept * _IN_LINE - 0.5 * (low + high)), -count))
         places = [float((rows @ across)[np.rint((rows @ across) / _IN_LINE) == kept[order[0]]].mean())]
+        # a row that stands in the line of a wall is cut just inside it
+        places = [min(max(places[0], low + 0.1 * _IN_LINE), high - 0.1 * _IN_LINE)]
     begin = float((ring @ along).min())
     starts = [across * place + along * begin for place in places]
     within = [sum(b - a for a, b in inside(outline.rings, s + plan.surface.origin, along)) for s in starts]

@@ -9,6 +9,7 @@ import numpy as np
 
 from gradework.errors import visible
 from gradework.report.text import columns, filled, named, text_table
+from gradework.units.numbers import round_steps
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -84,6 +85,10 @@ def even_distances(length: float, step: float) -> NDArray[np.float64]:
     return np.append(at, length) if length - at[-1] > 1e-6 else at
 
 
+LEAST_STEP = 0.1
+"""Rows stand no nearer than a tenth of the user's unit."""
+
+
 def round_step(length: float, most: int, show: Display) -> float:
     """The least round step [m] (1, 2 or 5 of the user's units, or ten times that) with ``most`` in a length.
 
@@ -91,9 +96,5 @@ def round_step(length: float, most: int, show: Display) -> float:
     >>> round_step(30.0, 12, METRIC)
     5.0
     """
-    unit, step = show.metres_per_unit, 0.1
-    for factor in (2.0, 2.5, 2.0) * 9:
-        if length / (step * unit) <= most:
-            break
-        step *= factor
-    return step * unit
+    unit = show.metres_per_unit
+    return max(round_steps(length / unit, most), LEAST_STEP) * unit

@@ -6,6 +6,7 @@ other scripts without a word.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from fractions import Fraction
@@ -228,3 +229,18 @@ def _not_with_commas(tidy: str) -> QuantityError:
     grouped = re.fullmatch(_GROUPED, tidy.translate(_SWAP)) is not None
     cause = "point-or-thousands" if grouped else "point"
     return refused("number-comma", tidy, cause, comma=tidy.replace(".", ","), whole=tidy.replace(".", ""))
+
+
+def round_steps(length: float, most: int = 5) -> float:
+    """Choose a round step (1, 2 or 5 times a power of ten) that divides ``length`` into at most ``most``.
+
+    >>> round_steps(23, 5), round_steps(0.9, 5)
+    (5.0, 0.2)
+    """
+    rough = length / most
+    power = 10.0 ** math.floor(math.log10(rough))
+    for factor in (1.0, 2.0, 5.0, 10.0):
+        step = float(f"{factor * power:.12g}")
+        if step >= rough * (1 - 1e-9):
+            return step
+    return 10.0 * power  # pragma: no cover - ten powers exceed any rough step

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.drawings.frame import draw_blank_lines
-from gradework.drawings.page import MapWindow, Page, Scale, choose_scale, round_steps, standard_scales
+from gradework.drawings.page import MapWindow, Page, Scale, choose_scale, standard_scales
 from gradework.units.display import FEET, METRIC, Display
+from gradework.units.numbers import round_steps
 
 LETTER_MM, A4_MM = (215.9, 279.4), (210.0, 297.0)  # ANSI A, ISO 216
 SMALLEST_MARGIN_MM = 10.0

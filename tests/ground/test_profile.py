@@ -92,3 +92,17 @@ def test_a_line_is_inside_an_outline_but_not_in_its_hole() -> None:
     assert inside([ell, hole], start, along) == ((1.0, 4.0), (5.0, 7.0))
     assert inside([ell], np.array([-1.0, 3.0]), along) == ((1.0, 3.0),)
     assert inside([ell], np.array([-1.0, 9.0]), along) == ()
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.3, 0.7, 1.1, 2.0])
+def test_along_the_rim_there_is_ground_both_ways(ground: Ground, turn: float) -> None:
+    c, s = np.cos(turn), np.sin(turn)
+    rim = np.array([(0.0, 0.0), (10.0, 0.0), (10.0, 8.0), (0.0, 8.0)]) @ np.array([[c, s], [-s, c]])
+    middle = np.array([(5.0, 4.0)]) @ np.array([[c, s], [-s, c]])
+    surface = ground(np.column_stack((np.vstack((rim, middle)), [1.0, 1.2, 1.5, 1.1, 3.0])))
+    for first, last in zip(rim, np.roll(rim, -1, axis=0), strict=True):
+        for a, b in ((first, last), (last, first)):
+            length = float(np.hypot(*(b - a)))
+            (line,) = as_lines(cut_along(surface, a, (b - a) / length, 0.0, length))
+            assert line[[0, -1], 0] == pytest.approx([0.0, length], abs=1e-4)
+            assert line[[0, -1], 1] == pytest.approx(surface.elevation(np.stack((a, b))), abs=1e-4)

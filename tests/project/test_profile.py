@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -116,6 +118,9 @@ def test_an_end_is_a_station_or_a_place_in_the_unit_of_the_job() -> None:
         [fault] = problem.value.faults
         assert (fault.code, fault.file) == ("section-end-unknown", "--to")
         assert "Gate post" in fault.expected
+        # what it gives as an example is taken
+        example = re.findall(r"\S+,\S+", fault.expected)[-1].rstrip(".")
+        assert read_end(example, stations, "ft", FEET, "--to") == End("", 0.0, 0.0)
 
 
 def _named() -> Stations:

@@ -120,3 +120,9 @@ def test_gravel_that_hangs_in_the_air_is_refused(
     monkeypatch.setattr(sections, "_filled", lambda *args: np.add(filled(*args), (0.0, 0.9)))
     with pytest.raises(CheckError, match="hangs above"):
         section_of(plan)
+
+
+def test_piers_in_the_line_of_a_wall_are_cut_just_inside_it(planned: Callable[..., Any]) -> None:
+    found = section_of(planned("piers", rows=2, side_inset="0 mm"))
+    assert found is not None
+    assert any(part.stuff == "block" for part in found.parts)

@@ -25,6 +25,7 @@ from gradework.drawings.page import (
 )
 from gradework.drawings.section.cut import areas_between
 from gradework.drawings.section.view import Calls, View, draw_axes, fitting, taller_words
+from gradework.earthwork.rings import ring_area
 from gradework.ground.profile import as_lines, heights_beside
 
 if TYPE_CHECKING:
@@ -113,7 +114,7 @@ def _draw_ground(page: Page, view: View, profile: Profile) -> list[Entry]:
     ground, finished = matched(profile)
     shaped = {"dug": areas_between(finished, ground), "filled": areas_between(ground, finished)}
     for kind, words, tint, hatch, color in _AREAS:
-        areas = [area for one in shaped[kind] if _size(area := view.to_page(one)) > _SEEN_MM2]
+        areas = [area for one in shaped[kind] if abs(ring_area(area := view.to_page(one))) > _SEEN_MM2]
         if areas:
             style = {"facecolor": tint, "edgecolor": color, "hatch": hatch, "linewidth": 0.0, "zorder": 1.5}
             page.axes.add_artist(matplotlib.patches.PathPatch(ring_path(areas), gid=words, **style))
@@ -122,12 +123,6 @@ def _draw_ground(page: Page, view: View, profile: Profile) -> list[Entry]:
             )
             entries.append(area_entry(words, face=tint, hatch=hatch, edge=color))
     return entries
-
-
-def _size(area: Floats) -> float:
-    """Size of an area on the page [mm²]."""
-    x, y = area.T
-    return 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
 
 
 def matched(profile: Profile) -> tuple[list[Floats], list[Floats]]:

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from gradework.drawings import pens
 from gradework.drawings.labels import Box, Taken, box_around, corners_of, crosses
 from gradework.drawings.lettering import Style, height_mm, width_mm
-from gradework.drawings.page import Page, Scale, level_ticks, round_steps, standard_scales
+from gradework.drawings.page import Page, Scale, level_ticks, standard_scales
 from gradework.units.display import fixed
+from gradework.units.numbers import round_steps
 
 if TYPE_CHECKING:
     from gradework.units.display import Display

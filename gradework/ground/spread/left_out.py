@@ -40,6 +40,10 @@ class LeftOut(NamedTuple):
     curved: float
 
 
+ALONE = 1e-9
+"""A shot of which less than this part is told by the others alone tells a crease."""
+
+
 @one_thread()
 def left_out(surface: Surface) -> LeftOut | None:
     """Leave out each shot inside the survey that is on no breakline; None for few shots or very many."""
@@ -51,7 +55,7 @@ def left_out(surface: Surface) -> LeftOut | None:
     order = np.lexsort((stations.xyz[:, 1], stations.xyz[:, 0]))  # as the shots of the roughness stand
     curved = np.empty(len(stations))
     curved[order] = missed_by_curved(known)
-    both = np.isfinite(straight)
+    both = np.isfinite(straight) & np.isfinite(curved)
     if int(both.sum()) < FEWEST:
         return None
     rms = (float(np.sqrt((one[both] ** 2).mean())) for one in (straight, curved))
@@ -59,7 +63,8 @@ def left_out(surface: Surface) -> LeftOut | None:
 
 
 def missed_by_curved(known: Roughness) -> Floats:
-    """Each shot less the mean of what the others leave likely there (n,) [m], in the order of ``known``."""
+    """Each shot less the mean of what the others leave likely there (n,) [m], in the order of ``known``; NaN
+    where it alone tells a crease."""
     base, missed = known.base(known.xy), np.zeros(len(known.z))
     for column in known.columns:
         turned, height = column.vectors.T @ base, column.vectors.T @ known.z
@@ -69,7 +74,9 @@ def missed_by_curved(known: Roughness) -> Floats:
             inner = np.linalg.inv(turned.T @ scaled)
             precise = column.vectors @ (height / spread - scaled @ (inner @ (scaled.T @ height)))
             back = column.vectors @ scaled
-            own = (column.vectors**2) @ (1.0 / spread) - ((back @ inner) * back).sum(axis=1)
+            whole = (column.vectors**2) @ (1.0 / spread)
+            own = whole - ((back @ inner) * back).sum(axis=1)
+            own[own <= ALONE * whole] = np.nan  # it alone tells a crease: the others say nothing of it
             missed += column.weights[k] * precise / own
     return missed
 

@@ -9,7 +9,7 @@ import pytest
 
 from gradework.ground.spread.draws import likely_ground
 from gradework.ground.spread.left_out import left_out, missed_by_curved, missed_by_straight
-from gradework.ground.spread.roughness import Column, Creases, Roughness, read_roughness
+from gradework.ground.spread.roughness import Column, Creases, Roughness, read_roughness, roughness_of
 from gradework.ground.surface import Surface, build_surface
 from gradework.survey.stations import Breakline, Stations
 
@@ -82,3 +82,21 @@ def test_shots_on_a_breakline_stay() -> None:
     on_line = xyz[:, 0] == 9.0
     assert np.isnan(missed[on_line]).all()
     assert np.isfinite(missed).sum() == 16
+
+
+def test_a_shot_that_alone_tells_a_crease_is_not_foretold(ground: Ground) -> None:
+    """A ring told round a single shot: how far inside it that one stands says nothing else."""
+    xyz = rolling(GRID)
+    names = [f"S{n}" for n in range(len(xyz))]
+    alone = int(np.flatnonzero(np.isfinite(missed_by_straight(ground(xyz))))[8])
+    near = np.argsort(np.hypot(*(xyz[:, :2] - xyz[alone, :2]).T), kind="stable")[1:9]
+    turn = np.argsort(np.arctan2(*(xyz[near, :2] - xyz[alone, :2]).T[::-1]))
+    ring = tuple(names[k] for k in near[turn])
+    lines = (Breakline("hump", (*ring, ring[0])),)
+    given = Stations(names, xyz, np.full(42, np.nan), np.arange(42), "yard.csv", "m", breaklines=lines)
+    found = left_out(build_surface(given))
+    assert found is None or np.isfinite([found.straight, found.curved]).all()
+    known = roughness_of(given, xyz[:, :2])
+    missed = missed_by_curved(known)
+    assert np.isnan(missed).sum() == 1
+    assert np.isfinite(missed).sum() == 41
