@@ -46,4 +46,4 @@ def _pond(one: Standing) -> dict[str, Any]:
 def _way(one: Run) -> dict[str, Any]:
     """Write one way: each leg falls; a new one begins where a full hollow runs over."""
     legs = [[[sure(value) for value in place] for place in leg.tolist()] for leg in one.legs]
-    return {"comes": one.comes, "ponds": one.ponds, "legs_m": legs}
+    return {"comes": one.comes, "drained": one.drained, "ponds": one.ponds, "legs_m": legs}

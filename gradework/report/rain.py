@@ -46,7 +46,7 @@ def catchment_lines(plan: Plan) -> list[str]:
         (f"{NAMES[one.kind]} past the {one.where}", f"{_drains(one, plan.job.show)} once it is built")
         for one in led
     ]
-    more = any(one.least for one in (*now, *then))
+    more = any("at least" in told for _, told in rows)
     lines = [f"{where}: {told}" for where, told in rows]
     if more and lines:
         lines[-1] += "; at least, since more may come in over the edge of your survey"

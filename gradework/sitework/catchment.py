@@ -114,7 +114,7 @@ class Catchment(NamedTuple):
     @property
     def counts(self) -> bool:
         """Whether it is worth telling."""
-        return self.area >= LITTLE
+        return self.area >= LITTLE or self.least
 
     @property
     def least(self) -> bool:

@@ -196,7 +196,7 @@ def kept_clear(surface: Surface, nearby: Nearby, shaped: Any, outlets: Floats) -
     for one in nearby.neighbours:
         off = {"tree": TRUNK, "well": KEPT, "septic": KEPT, "house": KEPT, "garage": KEPT}.get(one.kind)
         off = OFF if one.kind in ROUND else off
-        if off is not None and not (one.kind == "tree" and one.closed):
+        if off is not None and not (one.kind == "tree" and one.closed and not one.setback):
             parts.append(one.shape.buffer(max(off, one.setback or 0.0)))
         if one.kind in WALLS:
             parts.append(one.shape)

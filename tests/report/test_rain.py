@@ -51,3 +51,14 @@ def test_a_line_for_each_wall_that_ground_drains_to() -> None:
     piers = catchment_lines(said(catchments=(now[2:], ())))
     assert piers == ["Drains to    wall (corners 3-4): 5.00 m² as it is"]
     assert catchment_lines(said(catchments=(now[:1], ()))) == []
+
+
+def test_at_least_is_said_of_what_it_holds_for() -> None:
+    """A wall that little is surveyed above, and more may come to; beside it one of which all is known."""
+    open_ended = Catchment("wall", "wall (corners 1-2)", 0.4, 2.0)
+    known = Catchment("wall", "wall (corners 3-4)", 5.0, 0.0)
+    text = " ".join(" ".join(catchment_lines(said(catchments=((open_ended, known), ())))).split())
+    assert "wall (corners 1-2): at least 0.4" in text
+    assert "at least, since more may come in" in text
+    unseen = Catchment("pad", "", 6.0, 2.0)
+    assert "at least" not in " ".join(catchment_lines(said(catchments=((known,), (unseen,)))))

@@ -8,8 +8,11 @@ import flow_oracle
 import numpy as np
 import pytest
 
+import gradework as gw
+from gradework.earthwork.grading.swale import _ends as swale_ends
 from gradework.earthwork.nearby import Nearby, Neighbour
 from gradework.earthwork.outline import Outline
+from gradework.foundations.checks.near_water import outlets_of
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.ground.water.catchment import drained
@@ -136,3 +139,28 @@ def test_it_goes_on_past_a_wall_that_water_beyond_its_end_runs_along(number: int
     assert flow_oracle.area_reaching(flow, flow.beside) < 0.1
     assert set(made.walls) <= set(made.cured)
     assert made.kind != "drain"
+
+
+def test_where_the_survey_ends_at_the_walls_nothing_is_known_to_drain_to_them() -> None:
+    """Four corners and the middle, none beyond the building: whatever is planned, there is an answer."""
+    shots = "station,x,y,elevation\nA,0,0,100\nB,16,0,100.3\nC,16,12,100.9\nD,0,12,100.6\nE,8,6,100.45\n"
+    job = 'name = "Five, invented"\nunits = "ft"\n[survey]\nnotes = "five.csv"\n[building]\n'
+    job += "size = [16, 12]\ncorner = [0, 0]\n"
+    for kind in ("piers", "slab"):
+        plan = gw.plan(gw.read_job(f"{job}[{kind}]\n".encode()), shots.encode())
+        now, _ = plan.catchments
+        assert [one.area for one in now] == [0.0] * 4
+        assert plan.record()["footprint"]
+
+
+def test_a_swale_ends_as_the_gate_sees_it_end() -> None:
+    """Its way at an outlet just behind a corner is that of what is dug, not of what would follow."""
+    _, _, found = led(227)
+    checked = 0
+    for one in found:
+        if one.made is not None and one.made.kind != "drain" and len(one.made.outlets):
+            ours = swale_ends(one.made.route, one.made.beside.surface.origin)
+            theirs = np.array(tuple(outlets_of(one.made))).reshape(-1, 2, 2)
+            assert ours == pytest.approx(theirs, abs=1e-6)
+            checked += 1
+    assert checked

@@ -153,3 +153,16 @@ def test_nothing_is_spread_where_all_ground_is_higher(ground) -> None:
     places = np.array([(x, y) for x in range(0, 25, 2) for y in range(0, 25, 2)], dtype=float)
     bowl = ground(np.column_stack((places, 30.0 + 0.02 * np.hypot(*(places - 12.0).T))))
     assert patches_for(site(bowl), 2.0, 0.076) == ()
+
+
+def test_the_setback_of_a_tree_is_kept_whether_its_outline_or_its_place_is_told(ground) -> None:
+    surface = yard(ground, 3)
+    ring = np.array([(18.0, 17.0), (19.0, 18.0), (18.0, 19.0), (17.0, 18.0)])
+    place = np.array([(18.0, 18.0)])
+    for lines, closed in ((ring, True), (place, False)):
+        kept = kept_clear(
+            surface, Nearby(HUT, (Neighbour("oak", "tree", lines, closed, 4.0),)), NOTHING, NOWHERE
+        )
+        assert shapely.covers(kept, shapely.Point(18.0, 14.5))
+    bare = kept_clear(surface, Nearby(HUT, (Neighbour("oak", "tree", ring, True, None),)), NOTHING, NOWHERE)
+    assert not shapely.covers(bare, shapely.Point(18.0, 14.5))

@@ -170,10 +170,12 @@ def ways_out(
         solid = way_out(edges, start, ray, bottom, trench.fall)
         if solid is None:
             continue
-        away, ground = known.profile(start, start + FARTHEST * ray)
-        over = np.interp(solid.length, away, ground) - (bottom - trench.fall * solid.length)
-        if solid.short == 0.0 and over < -FILLED:
-            continue
+        if solid.short == 0.0:
+            away, ground = known.profile(start, start + FARTHEST * ray)
+            out = bottom - trench.fall * solid.length
+            # none is read along the very edge of the survey
+            if not len(away) or np.interp(solid.length, away, ground) < out - FILLED:
+                continue
         run = shapely.LineString((start, solid.end)) if solid.length > TOUCH else shapely.Point(start)
         if pad.distance(run) >= keep and (clear is None or clear(start + origin, solid.end + origin)):
             yield solid

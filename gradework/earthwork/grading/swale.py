@@ -293,7 +293,7 @@ def _ends(route: Route, origin: Floats) -> Floats:
         return np.empty((0, 2, 2))
     at = np.array(route.outlets)
     places = route.line.places(at)
-    ways = route.line.places(at + np.where(at < route.crest[0], -1.0, 1.0)) - places
+    ways = places - route.line.places(at + np.where(at < route.crest[0], 1e-3, -1e-3))  # as it comes there
     return np.stack((places + origin, ways / np.hypot(*ways.T)[:, None]), axis=1)
 
 

@@ -10,7 +10,6 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.errors import CheckError
 from gradework.ground.cut_ground import GRID, Box, cut_along
 from gradework.ground.triangulation import NEXT
 
@@ -170,7 +169,8 @@ def around(surface: Surface, rings: Iterable[Floats], reach: float) -> WaterGrou
     """The surface round rings (n, 2) local, as far as ``reach`` [m] from a box about them: cut along them, so
     that sides lie on each; nothing is caught yet. The ground inside is left away.
 
-    Raises CheckError where the triangulation between them is not what it should be.
+    Empty where nothing is left round them. Raises CheckError where the triangulation between them is not what
+    it should be.
     """
     rings = list(rings)
     every = np.concatenate(rings)
@@ -189,6 +189,4 @@ def around(surface: Surface, rings: Iterable[Floats], reach: float) -> WaterGrou
     inside = ~((middles >= low) & (middles <= high)).all(axis=1)
     for ring in rings:
         inside |= shapely.contains_xy(shapely.Polygon(ring), *middles.T)
-    if inside.all():
-        raise CheckError("no ground is left round what water comes to")
     return made.without(inside)
