@@ -103,7 +103,7 @@ def order_table(
     rows += beside
     if total is not None:
         rowwise, in_all = math.fsum(weights), float(fixed(total[0], 1))
-        if abs(rowwise - in_all) > 0.05 * (len(rows) + 1) + 1e-9 * in_all:
+        if abs(rowwise - in_all) > 0.05 * (len(weights) + 1) + 1e-9 * in_all:
             raise CheckError(f"the weights on the order add up to {rowwise} kg, not to {in_all} kg")
         rows.append(["total", *[None] * 6, in_all, total[1], *[None] * 5, total[0]])
     return table_bytes(header, rows)

@@ -83,7 +83,10 @@ def order_for(
         order = with_access(order, around.access, specs.stone(job, job.pad.material), soil, yard, show)
     if job.floor.order and not isinstance(built, Slab):
         order = _with_floor(job, building, built, order)
-    return order.plus(*marking_lines(building, stakes, _level(built), yard.board, show))
+    # on made-up ground a line from corner to corner is all that is set up
+    marked = [one for one in stakes if around is not None or one.kind != "batter board"]
+    strings = _level(built) + (job.setout.string or 0.0)
+    return order.plus(*marking_lines(building, marked, strings, yard.board, show))
 
 
 def _level(built: Pad | Piers | Slab) -> float:

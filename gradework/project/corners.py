@@ -6,8 +6,8 @@ Where water runs, and what lies uphill, four drops do not say: the walls are not
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -18,14 +18,12 @@ from gradework.foundations.piers.units import UNITS_ON_HAND, solid_mass
 from gradework.ground.surface import Surface, build_surface
 from gradework.project.job.read import check_tables
 from gradework.project.plan import Plan, plan_on
-from gradework.sitework.order_marking import BOARDS
 from gradework.survey.stations import Stations
 from gradework.units.amounts import M_PER_IN
 from gradework.units.form import form_of
 from gradework.units.lengths import METRIC_UNITS
 
 if TYPE_CHECKING:
-    from gradework.sitework.order import Order
     from gradework.units.form import Form
     from gradework.units.lengths import Unit
 
@@ -98,23 +96,7 @@ def plan_corners(measured: Measured) -> Plan:
         }
     )
     stations = stations_of(measured)
-    return _without_boards(plan_on(job, stations, carried_out(stations, measured.size, measured.out)))
-
-
-def _without_boards(plan: Plan) -> Plan:
-    """Leave batter boards away: a line stretched from corner to corner is all that was set up here."""
-
-    def bare(orders: Mapping[str, Order]) -> dict[str, Order]:
-        return {
-            kind: replace(
-                order,
-                lines=tuple(one for one in order.lines if one.place != BOARDS and BOARDS not in one.item),
-            )
-            for kind, order in orders.items()
-        }
-
-    found = replace(plan.foundations, orders=bare(plan.foundations.orders))
-    return replace(plan, orders=bare(plan.orders), foundations=found)
+    return plan_on(job, stations, carried_out(stations, measured.size, measured.out))
 
 
 _END = {True: "4 in", False: "110 mm"}

@@ -14,6 +14,7 @@ from gradework.earthwork.grading.led import NAMES
 from gradework.errors import Finding, visible
 from gradework.foundations.checks.wall_strips import walls_named
 from gradework.project.gate_told import condition, reasons
+from gradework.project.specs import PRICED
 from gradework.report.answer import MOST, Kind, Part, fit
 from gradework.report.ground import led_dig
 from gradework.report.instead import beside_words, better_part, instead_parts
@@ -282,6 +283,9 @@ def _cost(plan: Plan) -> Iterator[Part]:
         cost = None if found.invented else next(o.cost for o in found.judged if o.foundation == found.chosen)
         if cost is not None:
             yield Part("cost", _money(cost, currency), label="Cost")
+        elif any(getattr(plan.job.prices, key, None) is not None for key in PRICED):
+            missing = ", ".join(found.invented)
+            yield Part("cost", f"not summed: no price for {missing}", label="Cost")
         return
     planned = {
         kind: option.money

@@ -59,7 +59,9 @@ def in_pieces(length: float, most: float) -> list[float]:
     return [length / count] * count
 
 
-def lumber_lines(sticks: Sequence[Stick], board: Board, show: Display, *, place: str) -> Iterator[OrderLine]:
+def lumber_lines(
+    sticks: Sequence[Stick], board: Board, show: Display, *, place: str, wood: str = "treated lumber"
+) -> Iterator[OrderLine]:
     """Give a line for each section and stock length to buy, longest first; ``board`` has the lengths sold.
 
     Plies are bought one by one. What is longer than the longest length is joined of equal pieces.
@@ -71,7 +73,7 @@ def lumber_lines(sticks: Sequence[Stick], board: Board, show: Display, *, place:
         plan = cut_stock(pieces, board.lengths, kerf=board.kerf)
         uses = Counter(stick.use for stick in own)
         told = ", ".join(f"{count} {use}" for use, count in uses.items())
-        yield from _lines(plan, replace(section, plies=1, name=_one(section)), told, show, place)
+        yield from _lines(plan, replace(section, plies=1, name=_one(section)), told, show, place, wood)
 
 
 def _one(section: Section) -> str:
@@ -79,13 +81,15 @@ def _one(section: Section) -> str:
     return section.name.partition("-")[2] if section.plies > 1 else section.name
 
 
-def _lines(plan: CuttingPlan, section: Section, told: str, show: Display, place: str) -> Iterator[OrderLine]:
+def _lines(
+    plan: CuttingPlan, section: Section, told: str, show: Display, place: str, wood: str
+) -> Iterator[OrderLine]:
     for stock, count in plan.count().items():
         cuts = [bar.pieces for bar in plan.bars if bar.stock == stock]
         shown = Counter(" + ".join(show.length(piece) for piece in one) for one in cuts)
         cut = "; ".join(f"{many} times {text}" if many > 1 else text for text, many in shown.items())
         line = whole_line(
-            f"{section.said(us=show.us)} treated lumber, {show.length(stock)}", count, "pieces",
+            f"{section.said(us=show.us)} {wood}, {show.length(stock)}", count, "pieces",
             computed=sum(map(sum, cuts)) / stock, mass=count * section.area * stock * FRESH,
             allowance="whole pieces", reason="cut with the least waste from what is sold",
             note=f"for {told}: cut {cut}" + ("" if plan.proved else "; good, but not proved least"),

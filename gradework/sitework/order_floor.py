@@ -116,6 +116,7 @@ def frame_floor(
         for place in at
         # just inside the ends, where the outline itself is no joist's
         for start, end in spans([ring[:, ::-1] for ring in rings], min(max(place, low + _EDGE), high - _EDGE))
+        if end - start > 2.0 * wide + _EDGE  # where it comes to a point the rims meet
     ]
     blocks = [
         until - since - wide

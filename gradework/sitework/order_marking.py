@@ -41,8 +41,8 @@ BATTER_LONG = {True: 30.0 * M_PER_IN, False: 0.75}
 """A batter board, and how long it is [m], in US and metric jobs: room for a string to be moved on it."""
 
 STAKES_A_BOARD, SCREWS_A_BOARD = 2, 4
-DRIVEN = 12.0 * M_PER_IN
-"""How deep the stakes of a batter board stand in the ground [m]."""
+DRIVEN = {True: 12.0 * M_PER_IN, False: 0.3}
+"""How deep the stakes of a batter board stand in the ground [m], in US and metric jobs."""
 
 STAKE_LENGTHS = {True: tuple(n * M_PER_IN for n in (24.0, 36.0, 48.0)), False: (0.6, 0.9, 1.2)}
 """Stakes as they are sold [m], shortest first; those of batter boards reach from the ground to the string."""
@@ -56,22 +56,27 @@ def marking_lines(
     """Give what a building is marked out with; ``stakes`` are those on the sheet for setting out.
 
     ``level`` [m] is that of the strings, ``board`` has the lengths that lumber is sold in. The string runs
-    along each side and on to its batter boards, and once across from corner to corner both ways to check the
-    square.
+    along each side and on to its batter boards, along each row, and from corner to corner both ways to check
+    the square.
     """
     boards = [stake for stake in stakes if stake.kind == "batter board"]
-    count = len(stakes) - len(boards) + SPARE_STAKES
+    # without boards nothing is set out by level: stakes for rows are any
+    lines = [stake for stake in stakes if stake.kind == "row string"] if boards else []
+    plain = len(stakes) - len(boards) - len(lines)
+    count = plain + SPARE_STAKES
     length = STAKE_LENGTHS[show.us][0]
     wood = whole_line(
-        "stakes", count, "pieces", computed=len(stakes) - len(boards), mass=_STAKE_MASS * length * count,
+        "stakes", count, "pieces", computed=plain, mass=_STAKE_MASS * length * count,
         allowance=f"{SPARE_STAKES} spare",
-        reason="one for each stake on the setting-out sheet but batter boards; some split",
+        reason="one for each stake on the setting-out sheet that bears no string; some split",
         note=f"{_section(show)}, {show.depth(length)} long; plus marking paint or flags",
     ).paid_by("setout_stakes", count)  # fmt: skip
     corners = building.rings[0]
     across = max(math.dist(a, b) for a in corners for b in corners)  # bounds would change with the turn
     run = building.perimeter + 2.0 * STRING_BEYOND * len(building.corners) + 2.0 * across
-    return wood, *_batter_boards(boards, level, board, show), _string(run, show)
+    run += sum(math.dist((a.x, a.y), (b.x, b.y)) for a, b in zip(lines[::2], lines[1::2], strict=False))
+    hung = (*_string_stakes(boards, lines, level, show), *_boards(boards, board, show))
+    return wood, *hung, _string(run, show, rows=bool(lines))
 
 
 def _section(show: Display) -> str:
@@ -85,26 +90,45 @@ def stake_length(high: float, *, us: bool) -> float:
     [0.6, 0.6, 0.9, 1.2]
     """
     sold = STAKE_LENGTHS[us]
-    return next((length for length in sold if length >= high + DRIVEN - 1e-9), sold[-1])
+    return next((length for length in sold if length >= high + DRIVEN[us] - 1e-9), sold[-1])
 
 
-def _batter_boards(boards: Sequence[Stake], level: float, board: Board, show: Display) -> Iterator[OrderLine]:
-    """Give the boards, their stakes and screws; nothing where no board is set."""
+def _string_stakes(
+    boards: Sequence[Stake], lines: Sequence[Stake], level: float, show: Display
+) -> Iterator[OrderLine]:
+    """Give the stakes that strings hang on, at a ``level`` [m]: two for each board, one for each end of a
+    row; nothing where no board is set."""
+    all_of_them = (*boards, *lines)
     if not boards:
         return
-    high = max((level - stake.ground for stake in boards if stake.ground is not None), default=0.0)
-    length, count = stake_length(high, us=show.us), STAKES_A_BOARD * len(boards)
-    reach = length - DRIVEN
-    low = f"; where that is not enough, hang the string lower by whole {'feet' if show.us else 'half metres'}"
+    known = [level - stake.ground for stake in all_of_them if stake.ground is not None]
+    high = max(known, default=0.0)
+    length, count = stake_length(high, us=show.us), STAKES_A_BOARD * len(boards) + len(lines)
+    driven = DRIVEN[show.us]
+    note = f"{_section(show)}, {show.depth(length)} long: {show.depth(driven)} in the ground"
+    note += f", the string up to {show.depth(max(high, 0.0))} above it" if known else ""
+    if high > length - driven + 1e-9:
+        whole = "feet" if show.us else "half metres"
+        note += f"; where that is not enough, hang the string lower by whole {whole}"
+    if known and min(known) < 0.0:
+        note += "; uphill the ground is higher: hang the string higher there"
+    if len(known) < len(all_of_them):
+        note += "; some stand beyond the survey: measure there before you buy"
+    each = [f"{STAKES_A_BOARD} for each board", *(["one for each end of a row's string"] if lines else [])]
     yield whole_line(
-        "stakes for batter boards", count, "pieces", mass=_STAKE_MASS * length * count,
-        allowance=f"{STAKES_A_BOARD} for each board",
+        "stakes for batter boards", count, "pieces",
+        mass=_STAKE_MASS * length * count, allowance=", ".join(each),
         reason="a board is screwed across two, so that its string can be moved and stays where it is",
-        note=f"{_section(show)}, {show.depth(length)} long: {show.depth(DRIVEN)} in the ground, the string"
-        f" up to {show.depth(max(high, 0.0))} above it" + (low if high > reach + 1e-9 else ""),
+        note=note,
     ).paid_by("setout_stakes", count)  # fmt: skip
+
+
+def _boards(boards: Sequence[Stake], board: Board, show: Display) -> Iterator[OrderLine]:
+    """Give the boards and their screws; nothing where no board is set."""
+    if not boards:
+        return
     sticks = [Stick(BATTER[show.us], BATTER_LONG[show.us], BOARDS)] * len(boards)
-    yield from lumber_lines(sticks, board, show, place=BOARDS)
+    yield from lumber_lines(sticks, board, show, place=BOARDS, wood="lumber")
     screws = SCREWS_A_BOARD * len(boards)
     fixing = whole_line(
         f"{'1 1/4 in' if show.us else '30 mm'} screws for batter boards", screws, "pieces",
@@ -114,7 +138,7 @@ def _batter_boards(boards: Sequence[Stake], level: float, board: Board, show: Di
     yield replace(fixing, place=BOARDS)
 
 
-def _string(length: float, show: Display) -> OrderLine:
+def _string(length: float, show: Display, *, rows: bool) -> OrderLine:
     roll = 250.0 * M_PER_FT if show.us else 50.0
     computed, needed = length / roll, length * (1.0 + STRING_ALLOWANCE) / roll
     rolls = to_buy(needed, 1.0)
@@ -128,6 +152,7 @@ def _string(length: float, show: Display) -> OrderLine:
         allowance=f"{STRING_ALLOWANCE * 100:.0f} % for knots, whole rolls",
         reason="string is tied at both ends, and knots are cut off",
         mass_kg=0.15 * rolls,
-        note=f"{show.distance(length)}: along the sides to the batter boards, and both diagonals",
+        note=f"{show.distance(length)}: along the sides and on beyond the corners, both diagonals"
+        + (", the rows" if rows else ""),
         paid=(Paid("string", rolls),),
     )

@@ -212,3 +212,11 @@ def test_what_stands_beside_an_order_says_what_it_is_in_its_own_columns() -> Non
             "unit SI": "h",
         },
     ]  # fmt: skip
+
+
+def test_rows_without_a_weight_do_not_loosen_the_check_of_the_sum() -> None:
+    one = OrderLine("stone", 1.0, "tonnes", 1.0, 1.0, 1.0, "", "", 100.0)
+    beside = [["work: dig", *[None] * 14]] * 20
+    assert rows_of(order_table([one], (100.04, ""), beside=beside))
+    with pytest.raises(CheckError, match="add up"):
+        order_table([one], (101.0, ""), beside=beside)

@@ -161,3 +161,17 @@ def test_a_longer_floor_never_costs_less_where_its_lumber_is_proved_least(across
         money = money_for((paid for line in order.lines for paid in line.paid), prices)
         assert money >= before * (1.0 - 1e-9 if proved else 0.99), (along, across)
         before, proved = money, not any("not proved" in line.note for line in order.lines)
+
+
+def test_a_floor_that_comes_to_a_point_ends_where_its_rims_meet() -> None:
+    """A wall that slants away from the joists, and a tip: nothing is cut of no length."""
+    for ring in (
+        [(0, 0), (4, 0), (5, 1.5), (4, 3), (0, 3)],
+        [(0, 0), (5, 0), (4, 3), (0, 3)],
+        [(0, 0), (5, 0), (0, 3)],
+    ):
+        made = frame_floor([np.array(ring, float)], skids(5.0, 3.0), FLOOR, STOCK, us=False)
+        assert min(stick.length for stick in made.sticks) > 0.0
+        joists = [stick.length for stick in made.sticks if stick.use == "joists"]
+        assert max(joists) <= 3.0
+        assert len(joists) >= 4

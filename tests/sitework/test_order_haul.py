@@ -40,9 +40,33 @@ def test_batter_boards_by_hand(level: float, long: int) -> None:
     assert {line.paid[0].key for line in boards} == {"lumber"}
 
 
-def test_boards_on_ground_that_was_not_surveyed_get_the_shortest_stakes() -> None:
+def test_where_the_ground_at_the_boards_is_not_known_it_says_so() -> None:
     _, posts, *_ = marking_lines(HUT, staked(4, 3, None), 5.0, Supplier.us().board, FEET)
-    assert (posts.quantity, "24 in long" in posts.note) == (6.0, True)
+    assert (posts.quantity, "string up to" in posts.note) == (6.0, False)
+    assert "beyond the survey: measure there before you buy" in posts.note
+
+
+def test_uphill_the_string_hangs_higher_than_what_is_built() -> None:
+    some = [*staked(4), *staked(0, 2, 0.0), *staked(0, 2, 0.4)]
+    _, posts, *_ = marking_lines(HUT, some, 0.2, Supplier.us().board, FEET)
+    assert "uphill the ground is higher: hang the string higher there" in posts.note
+    _, plain, *_ = marking_lines(HUT, [*staked(4), *staked(0, 2, 0.0)], 0.2, Supplier.us().board, FEET)
+    assert "uphill" not in plain.note
+
+
+def test_strings_of_rows_hang_on_stakes_as_long_as_those_of_the_boards() -> None:
+    """Two rows of 4 m whose lower ends stand 0.5 m below the string."""
+    rows = [
+        Stake(str(n), "row string", x, y, -0.5 * (x > 0.0), None, ())
+        for n, (x, y) in enumerate([(0.0, 0.0), (4.0, 0.0), (0.0, 3.0), (4.0, 3.0)])
+    ]
+    without = marking_lines(HUT, staked(4, 2), 0.0, Supplier.metric().board, METRIC)
+    stakes, posts, *_, string = marking_lines(
+        HUT, [*staked(4, 2), *rows], 0.0, Supplier.metric().board, METRIC
+    )
+    assert (stakes.computed, posts.quantity) == (4.0, 8.0)
+    assert "900 mm long: 300 mm in the ground, the string up to 500 mm" in posts.note
+    assert (string.computed - without[-1].computed) * 50.0 == pytest.approx(8.0)
 
 
 def test_stakes_and_string_by_hand() -> None:

@@ -24,8 +24,11 @@ def studio() -> Plan:
 def test_the_order_buys_the_stakes_of_the_sheet_and_the_spares(kind: str) -> None:
     sheet = set_out_plan(studio(), Wanted(kind=kind)).sheet
     lines = {line.item: line for line in studio().foundations.orders[kind].lines}
-    boards = sum(point.stake.kind == "batter board" for point in sheet.points)
+    boards, rows = (
+        sum(point.stake.kind == kind for point in sheet.points) for kind in ("batter board", "row string")
+    )
     assert len({point.stake.name for point in sheet.points}) == len(sheet.points) >= 12
-    assert lines["stakes"].computed == len(sheet.points) - boards
-    assert lines["stakes"].quantity == len(sheet.points) - boards + SPARE_STAKES
-    assert lines["stakes for batter boards"].quantity == 2 * boards == 16
+    assert lines["stakes"].computed == len(sheet.points) - boards - rows
+    assert lines["stakes"].quantity == len(sheet.points) - boards - rows + SPARE_STAKES
+    assert boards == 8
+    assert lines["stakes for batter boards"].quantity == 2 * boards + rows

@@ -264,10 +264,7 @@ def edges_beside(surface: Surface, pad: Floats, reach: float) -> tuple[Edges, ..
 def highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
     """The highest ground along the edge of the pad on the sides that need it [m]; inf where there is none, on
     a side that lies a hair outside the survey."""
-    ends = [
-        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
-        for number in range(needed[0], needed[1] + 1)
-    ]
+    ends = [(ring[k % len(ring)], ring[(k + 1) % len(ring)]) for k in range(needed[0], needed[1] + 1)]
     heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
     return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
 
