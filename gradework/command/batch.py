@@ -6,19 +6,24 @@ import json
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import click
 
+from gradework.command.jobs import notes_of
 from gradework.command.main import LeafCommand
 from gradework.command.options import InputName, OutputName, common_options, force_option, shown_path
+from gradework.command.processes import done_of
 from gradework.command.progress import working
 from gradework.command.screen import Screen
-from gradework.errors import LONGEST_PATH, visible
-from gradework.exchange.batch import batch_record, batch_tables, deliveries_of
+from gradework.errors import LONGEST_PATH, MOST_SHOWN, InputError, OutputError, fault, visible
+from gradework.exchange.batch import batch_record, batch_tables, deliveries_of, yard_of
+from gradework.files.done import jobs_below, results_of, still_made_of
+from gradework.files.read import MOST_JOB, read_bytes
 from gradework.files.write import write_folder
-from gradework.library.batch import Task, done_of, find_jobs
 from gradework.project.batch import By, Yard, in_order
+from gradework.project.job.read import read_job
+from gradework.project.plan import plan
 from gradework.report.batch import batch_text, stops_text
 
 _EXAMPLES = """
@@ -28,6 +33,73 @@ gradework batch north/job.toml south/job.toml -o this-week
 """
 
 Tell = Callable[[str], None]
+
+# What is done with one job, here or in a process of its own, which finds it by name.
+
+
+class Task(NamedTuple):
+    """One job to plan: its file; ``force``: files that are not ours go; ``again``: even if unchanged."""
+
+    job: Path
+    force: bool = False
+    again: bool = False
+
+
+def find_jobs(named: Sequence[Path]) -> list[Path]:
+    """Every job that was named, and all below each folder, each once. Raises ``InputError`` without any."""
+    found: dict[Path, Path] = {}
+    for path in named:
+        jobs = list(jobs_below(path)) if path.is_dir() else [path]
+        if not jobs:
+            raise InputError([fault("batch-no-job", file=str(path))])
+        for job in jobs:
+            found.setdefault(job.resolve(), job)
+    return list(found.values())
+
+
+def do(task: Task) -> Yard:
+    """Plan one job and write its folder of results, unless they are still those of the same inputs.
+
+    Whatever goes wrong with it becomes its row. Ctrl-C is raised.
+    """
+    try:
+        return _done(task)
+    except InputError as problem:
+        return _faulty(task, *map(str, problem.faults[:MOST_SHOWN]))
+    except OutputError as problem:
+        return _faulty(task, f"error: {problem} [result-not-written]")
+    except MemoryError:
+        return _faulty(task, str(fault("batch-job-broke", variant="memory", file=str(task.job))))
+    except Exception as problem:
+        what = visible(f"{type(problem).__name__}: {problem}", 200)
+        return _faulty(task, str(fault("batch-job-broke", what=what, file=str(task.job))))
+
+
+def _done(task: Task) -> Yard:
+    data = read_bytes(task.job, most=MOST_JOB)
+    job = read_job(data, str(task.job))
+    notes, places, breaklines = notes_of(job, task.job)
+    given = {"job": data, "notes": notes, "places": places, "breaklines": breaklines}
+    made_of = {name: part for name, part in given.items() if part is not None}
+    folder, name = results_of(task.job), visible(str(task.job), LONGEST_PATH)
+    if not task.again and still_made_of(folder, made_of):
+        return yard_of(name, job, json.loads((folder / "result.json").read_bytes()), new=False)
+    from gradework.library.figures import all_files  # loads matplotlib: not where nothing is to be done
+
+    files, record = all_files(plan(job, notes, places, breaklines))
+    write_folder(files, folder, force=task.force, made_of=made_of)
+    return yard_of(name, job, record, new=True)
+
+
+def _faulty(task: Task, *faults: str) -> Yard:
+    return Yard(visible(str(task.job), LONGEST_PATH), "", "fault", faults=faults, new=True)
+
+
+def _died(task: Task) -> Yard:
+    return _faulty(task, str(fault("batch-job-broke", variant="died", file=str(task.job))))
+
+
+# The command.
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
@@ -103,7 +175,7 @@ def batch(
 def _do_all(tasks: Sequence[Task], workers: int, done: list[Yard], say: Tell) -> None:
     """Do every task into ``done``, and say how far it is and how long the rest takes."""
     start = time.monotonic()
-    for yard in done_of(tasks, workers):
+    for yard in done_of(do, tasks, workers, _died):
         done.append(yard)
         planned, left = sum(one.new for one in done), len(tasks) - len(done)
         # what is kept takes no time, so only what was planned tells how long the rest may take

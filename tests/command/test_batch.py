@@ -12,11 +12,11 @@ from typing import Any
 import jsonschema
 import pytest
 
+from gradework.command import batch as work
 from gradework.command import ending
+from gradework.command.processes import done_of
 from gradework.exchange.record import record
-from gradework.library import batch as work
 from gradework.library import figures
-from gradework.library.batch import Task, done_of
 from gradework.library.results import table_files
 
 ROOT = Path(__file__).parents[2]
@@ -30,7 +30,7 @@ def yards(tmp_path: Path, plane_job: bytes, plane_notes: bytes, monkeypatch: pyt
         folder = tmp_path / "yards" / name
         folder.mkdir(parents=True)
         (folder / "yard.csv").write_bytes(plane_notes)
-        (folder / "job.toml").write_bytes(plane_job)
+        (folder / "job.toml").write_bytes(plane_job.replace(b"Tool store", folder.name.encode()))
     (tmp_path / "yards/lost/yard.csv").unlink()
     with (tmp_path / "yards/north/far/job.toml").open("ab") as job:
         job.write(b"[days]\nstart = 2027-04-12\n")
@@ -44,7 +44,7 @@ def planned(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     whole, seen = work.plan, list[str]()
 
     def seen_plan(job: Any, *notes: Any) -> Any:
-        seen.append(Path(job.folder).name)
+        seen.append(job.name)
         return whole(job, *notes)
 
     def undrawn(made: Any) -> Any:
@@ -161,11 +161,10 @@ class _Deadly:
 
 def test_a_process_that_is_killed_harms_no_other_job(yards: Path) -> None:
     deadly: Any = _Deadly()
-    tasks = [Task(deadly), Task(yards / "lost/job.toml"), Task(yards / "none.toml")]
-    told = {yard.job: yard.faults[0] for yard in done_of(tasks, 2)}
-    assert "[batch-job-broke]" in told.pop("deadly/job.toml")
-    assert len(told) == 2
-    assert all("[file-missing]" in fault for fault in told.values())
+    tasks = [work.Task(deadly), work.Task(yards / "lost/job.toml")]
+    told = {yard.job: yard.faults[0] for yard in done_of(work.do, tasks, 2, work._died)}
+    assert "[batch-job-broke]" in told["deadly/job.toml"]
+    assert "[file-missing]" in told["yards/lost/job.toml"]
 
 
 def test_a_fault_of_ours_is_told_in_its_row(
