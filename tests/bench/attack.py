@@ -68,6 +68,7 @@ COMMANDS = {
         sheet {job} -o {out}/s.pdf
         cutfill {job}
         place {job} -o {out}
+        section {job} --from 2,2 --to 20,12 -o {out}
     """,
     "notes": """
         plan {job} -n
@@ -76,6 +77,7 @@ COMMANDS = {
         reduce {notes} --units m --grid 2
         cutfill {notes} --grid 5 --units ft --level 100
         cutfill {notes} --json
+        cutfill {notes} --spread
     """,
     "readings": """
         asbuilt {job} {notes}

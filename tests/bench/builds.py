@@ -147,6 +147,8 @@ def lines(count: int = 40, first: int = 1) -> Iterator[str]:
     for number in range(first, first + count):
         try:
             built.append(build(Yard(terrain, number)))
+            if built[-1].enough[0] < built[-1].enough[1] or built[-1].after is False:
+                yield f"  build {number}: {built[-1]}"
         except Exception as wrong:  # whatever it is, it is counted and its number told
             yield f"  build {number}: {type(wrong).__name__}: {str(wrong)[:300]}"
     yield f"{count} builds, numbers {first} to {first + count - 1}: {count - len(built)} went wrong"
