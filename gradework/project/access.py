@@ -101,8 +101,8 @@ def access_findings(access: Access | None, show: Display, measures: Sequence[Led
     if access.door.ramp == "wheelchair" and access.rise > MOST_RAMP:
         rise, most = show.depth(access.rise), show.depth(MOST_RAMP)
         yield finding("door-rail", "note", where, access.rise, MOST_RAMP, variant="run", rise=rise, most=most)
-    if access.railed or access.guarded:
-        variant = "guard" if access.guarded else "ramp" if access.ramp else ""
+    if access.railed or access.guarded or access.low:
+        variant = "guard" if access.guarded else "low" if access.low else "ramp" if access.ramp else ""
         yield finding(
             "door-rail",
             "note",
@@ -113,9 +113,14 @@ def access_findings(access: Access | None, show: Display, measures: Sequence[Led
             count=access.risers,
             slope=f"1 in {access.slope or 0.0:g}",
             steep=f"1 in {RAIL_SLOPE:g}",
-            most=show.depth(RAIL_RISE if variant == "ramp" else GUARD_OVER),
+            most=show.depth(GUARD_OVER if variant == "guard" else RAIL_RISE),
             rule=cited(_RULES[variant], us=show.us),
         )
 
 
-_RULES = {"": "IRC R311.7.8", "guard": "IRC R312.1", "ramp": "IRC R311.8.3, 1991 ADA 4.8.5"}
+_RULES = {
+    "": "IRC R311.7.8",
+    "guard": "IRC R312.1",
+    "ramp": "IRC R311.8.3, 1991 ADA 4.8.5",
+    "low": "IRC R311.8.3",
+}

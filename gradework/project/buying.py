@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -18,10 +19,11 @@ from gradework.foundations.slab.design import Slab
 from gradework.project import specs
 from gradework.project.job.foundations import PiersTable
 from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
-from gradework.sitework.order import More, Order, dig_out, marking_lines, paid_for, seed_line
+from gradework.sitework.order import More, Order, dig_out, paid_for, seed_line
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_floor import skids_of, with_floor
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
+from gradework.sitework.order_marking import marking_lines
 from gradework.sitework.order_roof import with_roof
 from gradework.sitework.roof_water import RoofWater
 from gradework.sitework.trip import Hired, to_hire
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.project.gate import Around
     from gradework.project.job.model import Job
+    from gradework.sitework.setout import Stake
     from gradework.sitework.soil import SoilPlan
 
 
@@ -55,7 +58,7 @@ def order_for(
     building: Outline,
     built: Pad | Piers | Slab,
     around: Around | None,
-    stakes: int,
+    stakes: Sequence[Stake],
     surface: Surface,
 ) -> Order:
     """Order all that one foundation takes, with what is built beside it, and the ``stakes`` to set it out.
@@ -80,7 +83,14 @@ def order_for(
         order = with_access(order, around.access, specs.stone(job, job.pad.material), soil, yard, show)
     if job.floor.order and not isinstance(built, Slab):
         order = _with_floor(job, building, built, order)
-    return order.plus(*marking_lines(building, stakes, show))
+    return order.plus(*marking_lines(building, stakes, _level(built), yard.board, show))
+
+
+def _level(built: Pad | Piers | Slab) -> float:
+    """Give the level that strings hang at [m]: what is built ends there."""
+    if isinstance(built, Piers):
+        return built.top or 0.0
+    return built.level if isinstance(built, Slab) else built.chosen.level
 
 
 def _with_floor(job: Job, building: Outline, built: Pad | Piers, order: Order) -> Order:

@@ -324,7 +324,7 @@ def option_of(job: Job, building: Outline | None, under: Pieces, planned: Founda
 def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, around: Around | None) -> Order:
     """Order what one foundation takes, with a stake for each on its sheet: as many at any level."""
     stakes = stakes_near(job, surface, nearby, planned, 0.0, measures=dug_beside(around))
-    return order_for(job, nearby.building, planned, around, len(stakes), surface)
+    return order_for(job, nearby.building, planned, around, stakes, surface)
 
 
 # The level: where the one by its rule cannot be built, the gate is asked at others.

@@ -273,7 +273,7 @@ def prices_missing(job: Job) -> tuple[str, ...]:
         "piers": ("shims", "anchor"),
         "slab": ("forms", "stakes", "film", "mesh", "concrete", "short_load", "concrete_bag"),
     }
-    needed = {"dig", "haul", "gravel", "setout_stakes", "string"}
+    needed = {"dig", "haul", "gravel", "setout_stakes", "string", "lumber", "screws"}
     needed |= {name for kind in job.asked for name in wanted[kind]}
     if job.slab is not None and job.slab.fill == "earth":
         needed.add("earth")
@@ -285,10 +285,8 @@ def prices_missing(job: Job) -> tuple[str, ...]:
         needed.add("fabric")
     if job.drainage.roof_water is not None:
         needed |= {"gutter", "downspout", "pipe"} if job.drainage.roof_water == "gutter" else {"fabric"}
-    if job.building.door is not None:
-        needed |= {"lumber", "screws"}
     if job.floor.order and {"pad", "piers"} & set(job.asked):
-        needed |= {"lumber", "screws", "floor_sheets"}
+        needed.add("floor_sheets")
     if all(roll.price is not None for roll in supplier(job).fabrics):
         needed.discard("fabric")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)

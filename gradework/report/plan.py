@@ -18,6 +18,7 @@ from gradework.report.rain import catchment_lines, rain_lines
 from gradework.report.roof import roof_lines
 from gradework.report.soil import soil_lines
 from gradework.report.text import bulleted, columns, filled, named, text_table
+from gradework.sitework.order_marking import BOARDS
 from gradework.sitework.trip import stop_text, total_text
 from gradework.units.display import counted, fixed
 
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 KINDS = {"pad": "gravel pad", "piers": "block piers", "slab": "slab"}
 """What each foundation is called in sentences."""
 
-_MARKING = ("stakes", "mason's string")  # the same few for each of them
+_MARKING = ("setout_stakes", "string")  # the same few for each of them
 
 _DASH = "-"
 """What stands where a foundation has no plan: it is not free, it is not known."""
@@ -46,7 +47,7 @@ def comparison_lines(plan: Plan) -> list[str]:
     if comparison is None:
         return []
     lines = text_table(*comparison_rows(comparison.options, found.judged, show))
-    lines += ["", "To buy, with spares and waste, besides stakes and string:"]
+    lines += ["", "To buy, with spares and waste, besides stakes, batter boards and string:"]
     lines += [line for option in comparison.options for line in _to_buy(option, plan)]
     lines += ["", "Height of the floor above the ground along each side:"]
     lines += [*_heights(comparison.options, show), "", *_prices(found, plan.job.prices.currency)]
@@ -94,7 +95,7 @@ def _to_buy(option: Option, plan: Plan) -> list[str]:
     none = "nothing, since it cannot be built as drawn" if option.planned else "no plan"
     for line in plan.orders[kind].lines:
         thing = "form boards" if line.item.startswith("form board ") else line.item.partition(",")[0]
-        if thing not in _MARKING:
+        if line.place != BOARDS and not any(paid.key in _MARKING for paid in line.paid):
             amounts[thing, line.unit] = amounts.get((thing, line.unit), 0.0) + line.quantity
     words = [f"{thing}: {_amount(amount, unit)}" for (thing, unit), amount in amounts.items()]
     return filled(f"{option.name} - {', '.join(words) or none}", rest="  ")

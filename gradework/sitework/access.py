@@ -36,8 +36,9 @@ RAIL_FROM = 4
 """A handrail is asked for from so many risers (IRC R311.7.8; 29 CFR 1926.1052(c); quoted)."""
 
 RAIL_SLOPE, RAIL_RISE = 12.0, 6.0 * M_PER_IN
-"""A ramp with less run per rise [-] asks for a handrail (IRC R311.8.3), as does one that rises more than
-this [m] (1991 ADA 4.8.5, for public places); both from memory."""
+"""A ramp that rises more than this [m] asks for a handrail (1991 ADA 4.8.5, for public places). One with less
+run per rise [-] does at any height (IRC R311.8.3); both from memory. A lower one is only told: a rail beside
+a ramp that is no higher than one step is in the way of what is wheeled up it (judgement)."""
 
 GUARD_OVER = 30.0 * M_PER_IN
 """A guard is asked for where one may fall more than this [m] (IRC R312.1; quoted)."""
@@ -61,6 +62,7 @@ FARTHEST = 30.0
 MOST_STEPS = 40
 _ACROSS = 5
 _RAMP_STEP = 0.05
+_SAME = 1e-6  # a foot is found by halving: a rise of 6 in comes out a hair above
 
 
 class Flight(NamedTuple):
@@ -192,12 +194,16 @@ class Access:
 
     @property
     def railed(self) -> bool:
-        """Say whether a handrail is asked for."""
+        """Say whether a handrail is built."""
         if self.ramp:
-            assert self.slope is not None
             assert self.rise is not None
-            return self.slope < RAIL_SLOPE or self.rise > RAIL_RISE
+            return self.rise > RAIL_RISE + _SAME
         return self.risers >= RAIL_FROM
+
+    @property
+    def low(self) -> bool:
+        """Say whether a ramp has no handrail for its height, though its slope asks for one."""
+        return self.slope is not None and self.slope < RAIL_SLOPE and not self.railed
 
     @property
     def guarded(self) -> bool:

@@ -23,7 +23,6 @@ from gradework.units.amounts import (
 from gradework.units.display import METRIC, Display, counted
 
 if TYPE_CHECKING:
-    from gradework.earthwork.outline import Outline
     from gradework.foundations.prices import PriceList
 
 
@@ -347,52 +346,3 @@ def seed_line(area: float, show: Display) -> OrderLine:
         mass_kg=bought * per, note=f"for the {show.area(area)} that is laid bare; cover it with straw",
         paid=(Paid("seed", bought * per),),
     )  # fmt: skip
-
-
-SPARE_STAKES = 4
-"""Stakes that split or are lost (common practice, no source)."""
-
-STRING_ALLOWANCE = 0.10
-"""String for knots and ties on top of what is stretched [-] (common practice, no source)."""
-
-STRING_BEYOND = 4.0 * M_PER_FT
-"""String runs on to the batter boards behind each corner [m] (common practice, no source)."""
-
-
-def marking_lines(building: Outline, stakes: int, show: Display) -> tuple[OrderLine, ...]:
-    """Give the stakes and the string for a building; ``stakes`` are those on the sheet for setting out.
-
-    The string runs along each side and on to its batter boards, and once across from corner to corner both
-    ways to check the square.
-    """
-    count = stakes + SPARE_STAKES
-    wood = whole_line(
-        "stakes", count, "pieces", computed=stakes, mass=0.5 * count,
-        allowance=f"{SPARE_STAKES} spare",
-        reason="one for each stake on the setting-out sheet, batter boards included; some split",
-        note=f"{'1 x 2 in, 24 in' if show.us else '25 x 50 mm, 600 mm'} long; plus marking paint or flags",
-    ).paid_by("setout_stakes", count)  # fmt: skip
-    corners = building.rings[0]
-    across = max(math.dist(a, b) for a in corners for b in corners)  # bounds would change with the turn
-    return wood, _string(
-        building.perimeter + 2.0 * STRING_BEYOND * len(building.corners) + 2.0 * across, show
-    )
-
-
-def _string(length: float, show: Display) -> OrderLine:
-    roll = 250.0 * M_PER_FT if show.us else 50.0
-    computed, needed = length / roll, length * (1.0 + STRING_ALLOWANCE) / roll
-    rolls = to_buy(needed, 1.0)
-    return OrderLine(
-        item=f"mason's string, roll of {show.distance(roll)}",
-        quantity=rolls,
-        unit="rolls",
-        computed=computed,
-        needed=needed,
-        step=1.0,
-        allowance=f"{STRING_ALLOWANCE * 100:.0f} % for knots, whole rolls",
-        reason="string is tied at both ends, and knots are cut off",
-        mass_kg=0.15 * rolls,
-        note=f"{show.distance(length)}: along the sides to the batter boards, and both diagonals",
-        paid=(Paid("string", rolls),),
-    )

@@ -157,4 +157,5 @@ def _clean_line(edge: EdgeBuilt, gravel: Gravel, supplier: Supplier, show: Displ
     if volume <= 0.0:
         return ()
     need = gravel_need(CompactedVolume(volume), CLEAN_STONE, supplier)
-    return (gravel_line(need, supplier, show, place="behind the timbers"),)
+    line = gravel_line(need, supplier, show, place="behind the timbers")
+    return (replace(line, item=f"{line.item} under and behind the timbers"),)

@@ -16,9 +16,11 @@ from gradework.earthwork.outline import Outline
 from gradework.foundations.pad.edge import EdgeRuns, build_edge
 from gradework.foundations.pad.spec import PadSpec
 from gradework.sitework.cutting import Board, FabricRoll
-from gradework.sitework.order import Order, marking_lines, seed_line
+from gradework.sitework.order import Order, seed_line
 from gradework.sitework.order_foundations import PadQuantities, order_pad
 from gradework.sitework.order_laid import pipe_line
+from gradework.sitework.order_marking import marking_lines
+from gradework.sitework.setout import Stake
 from gradework.sitework.supplier import SOLD_BY, Supplier
 from gradework.units.display import FEET
 
@@ -143,7 +145,8 @@ def test_a_longer_side_never_buys_less_on_level_ground() -> None:
 
 def test_string_stakes_seed_and_pipe_by_counting_up() -> None:
     hut = Outline.rectangle((1.0, 2.0), (16 * FOOT, 12 * FOOT), 20.0)
-    stakes, string = marking_lines(hut, 17, FEET)
+    set_out = [Stake(str(n), "pier", 0.0, 0.0, 0.0, None, ()) for n in range(17)]
+    stakes, string = marking_lines(hut, set_out, 0.0, Supplier.us().board, FEET)
     assert stakes.quantity == 17 + 4
     corners = [*hut.rings[0], hut.rings[0][0]]
     length = sum(float(np.hypot(*(b - a))) for a, b in pairwise(corners))

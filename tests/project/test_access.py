@@ -61,7 +61,7 @@ def test_steps_are_in_the_order_the_cost_and_the_hours(
     made = [line for line in downhill.order.lines if line.place == "steps"]
     assert {line.paid[0].key for line in made} == {"lumber", "gravel"}
     prices = downhill.foundations.prices
-    screws = own.paid["screws"].money
+    screws = own.paid["screws"].money - other.paid["screws"].money  # batter boards take the same
     bought = sum(prices.each(paid.key) * paid.amount for line in made for paid in line.paid) + screws
     seed = [one.paid["seed"].money if "seed" in one.paid else 0.0 for one in (own, other)]
     # the soil of its bed is spread on the yard, which may take more seed
@@ -152,12 +152,18 @@ def test_rails_and_a_foot_that_is_not_known_are_told(downhill: Plan) -> None:
     assert told == [[("door-rail", "note")], [], [("door-no-foot", "warning")], []]
     (guarded,) = access_findings(replace(high, rise=1.0, risers=6), show)
     assert "guard on both sides" in guarded.advice
-    for use, rise, codes in (("hand", 0.4, ["ramp"]), ("wheelchair", 0.9, ["run", "guard"])):
+    for use, rise, codes in (
+        ("hand", 0.4, ["ramp"]),
+        ("mower", 0.15, ["low"]),
+        ("wheelchair", 0.9, ["run", "guard"]),
+    ):
         ramp = Access(door._replace(ramp=use), 20.0, rise, rise, 0, 5.0)  # type: ignore[arg-type]
         found = [one.advice for one in access_findings(ramp, show)]
         said = {
             "ramp": "at 1 in 8: put up a handrail",
+            "low": "no handrail is ordered",
             "run": "a landing half way",
             "guard": "put up a guard",
         }
+        assert len(found) == len(codes)
         assert all(said[code] in text for code, text in zip(codes, found, strict=True))

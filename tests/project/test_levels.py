@@ -43,6 +43,7 @@ timber_screws = 2
 """
 
 REST = """fabric = "1.2 per m2"
+lumber = "530 per m3"
 setout_stakes = 1
 string = 8
 seed = "9 per kg"
@@ -212,10 +213,11 @@ def test_prices_that_are_made_up_count_as_those_that_are_given() -> None:
     bare = plan(*job_of("least cost", 1, rest=""))
     made = bare.foundations.prices
     written = f'fabric = "{made.fabric} per m2"\nsetout_stakes = {made.setout_stakes}\n'
+    written += f'lumber = "{made.lumber} per m3"\n'
     written += f'string = {made.string}\nseed = "{made.seed} per kg"\n'
     asked = plan(*job_of("least cost", 1, rest=written))
     assert asked.pad.chosen.level == pytest.approx(bare.pad.chosen.level, abs=1e-9)
-    assert bare.foundations.invented == ("fabric", "setout_stakes", "string", "seed")
+    assert bare.foundations.invented == ("fabric", "lumber", "setout_stakes", "string", "seed")
     assert asked.foundations.invented == ()
 
 

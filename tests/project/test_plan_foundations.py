@@ -37,6 +37,7 @@ concrete_bag = "7 per 25 kg"
 shims = 2
 setout_stakes = 1.2
 string = 9
+lumber = "500 per m3"
 seed = "10 per kg"
 date = "invented, January 2026"
 """
@@ -84,7 +85,12 @@ def test_the_money_of_the_piers_is_what_is_bought_for_them(plane_job: bytes, pla
     stone = sum(line.mass_kg for item, line in lines.items() if "stone" in item)
     expected = sum(kinds[item] * line.quantity for item, line in lines.items() if item in kinds)
     expected += stone * 40 / 1000 + fabric.quantity * 2.0 * 25.0 * 1.5  # whole rolls, 2 m x 25 m
-    expected += lines["shims, hardwood or plastic"].quantity * 2 + lines["stakes"].quantity * 1.2
+    expected += lines["shims, hardwood or plastic"].quantity * 2
+    stakes = [lines["stakes"], lines["stakes for batter boards"]]
+    expected += sum(line.quantity for line in stakes) * 1.2
+    boards = [line for line in lines.values() if line.place == "batter boards"]
+    assert {line.paid[0].key for line in boards} == {"lumber", "screws"}
+    expected += sum(line.paid[0].amount * done.foundations.prices.each(line.paid[0].key) for line in boards)
     expected += string.quantity * 9
     assert piers.anchors is not None
     expected += piers.anchors.count * 30
@@ -199,7 +205,7 @@ def test_a_fault_of_what_the_job_does_not_say_points_at_the_table(
 def test_prices_that_are_not_given_are_named(plane_job: bytes, plane_notes: bytes) -> None:
     found = planned(plane_job, plane_notes, PIERS).foundations
     held = ("stakes", "screws", "timbers", "pins", "timber_screws")
-    small = ("shims", "setout_stakes", "string", "seed", "anchor")
+    small = ("shims", "lumber", "setout_stakes", "string", "seed", "anchor")
     assert set(found.invented) == {"dig", "haul", "gravel", "boards", "fabric", *held, *small}
     assert found.prices.invented
 

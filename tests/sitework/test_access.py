@@ -75,13 +75,21 @@ def test_the_rise_is_that_at_the_foot_and_one_step_fewer_would_be_too_high(
 
 @pytest.mark.parametrize(
     ("use", "floor", "railed"),
-    [("hand", 5.0, True), ("mower", 5.0, True), ("wheelchair", 5.0, False), ("wheelchair", 7.0, True)],
+    [
+        ("hand", 5.0, False),
+        ("mower", 6.0, False),
+        ("hand", 6.1, True),
+        ("mower", 6.1, True),
+        ("wheelchair", 5.0, False),
+        ("wheelchair", 6.1, True),
+    ],
 )
-def test_a_ramp_steeper_than_1_in_12_or_higher_than_6_in_asks_for_a_handrail(
+def test_a_ramp_higher_than_6_in_has_handrails_a_lower_steep_one_is_told(
     use: Use, floor: float, railed: bool
 ) -> None:
     found = get_in(NORTH._replace(ramp=use), floor * IN, sloped(0.0, 0.0))
     assert (found.way, found.railed) == ("ramp", railed)
+    assert found.low is (use != "wheelchair" and not railed)
     made = framed(found, us=True)
     assert made is not None
     assert any(stick.use == "handrails" for stick in made.sticks) is railed

@@ -81,7 +81,7 @@ def test_timbers_with_clean_stone_in_place_of_some_of_the_pads_own() -> None:
     assert lines["timber screws, 10 in"].quantity == 3 * 2 * (8 + 10)
     behind = 64 * 16.5 / 12 * FOOT**3
     under = 64 * (12 * 11.5 - 5.5**2) / 144 * FOOT**3
-    clean = lines["clean crushed stone"]
+    clean = lines["clean crushed stone under and behind the timbers"]
     assert clean.computed * 907.18474 == pytest.approx(GRAVELS["clean"].compacted.value * (behind + under))
     own = (lines[DEFAULT_GRAVEL.name].computed, plain.lines[0].computed)
     assert own[0] * 907.18474 == pytest.approx(own[1] * 907.18474 - behind * DEFAULT_GRAVEL.compacted.value)

@@ -10,7 +10,7 @@ import pytest
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.setout import Wanted, set_out_plan
-from gradework.sitework.order import SPARE_STAKES
+from gradework.sitework.order_marking import SPARE_STAKES
 
 DATA = Path(__file__).parents[2] / "data" / "orchard-studio"
 
@@ -23,7 +23,9 @@ def studio() -> Plan:
 @pytest.mark.parametrize("kind", ["pad", "piers", "slab"])
 def test_the_order_buys_the_stakes_of_the_sheet_and_the_spares(kind: str) -> None:
     sheet = set_out_plan(studio(), Wanted(kind=kind)).sheet
-    (line,) = [line for line in studio().foundations.orders[kind].lines if line.item == "stakes"]
+    lines = {line.item: line for line in studio().foundations.orders[kind].lines}
+    boards = sum(point.stake.kind == "batter board" for point in sheet.points)
     assert len({point.stake.name for point in sheet.points}) == len(sheet.points) >= 12
-    assert line.computed == len(sheet.points)
-    assert line.quantity == len(sheet.points) + SPARE_STAKES
+    assert lines["stakes"].computed == len(sheet.points) - boards
+    assert lines["stakes"].quantity == len(sheet.points) - boards + SPARE_STAKES
+    assert lines["stakes for batter boards"].quantity == 2 * boards == 16
