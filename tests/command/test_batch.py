@@ -203,3 +203,14 @@ def test_where_there_is_no_job_it_says_so(run: Callable[..., Any], tmp_path: Pat
     assert done.status == 2
     assert "[batch-no-job]" in done.err
     assert not (tmp_path / "batch").exists()
+
+
+@pytest.mark.parametrize("words", [("",), (" ",), (".", "-o", ""), (".", "-o", "a\nb")])
+def test_a_name_that_is_none_is_wrong_use(
+    run: Callable[..., Any], yards: Path, words: tuple[str, ...]
+) -> None:
+    before = digests(yards)
+    done = run("batch", *words)
+    assert (done.status, done.out) == (2, "")
+    assert "See 'gradework batch --help'" in done.err
+    assert digests(yards) == before
