@@ -265,6 +265,7 @@ _HOMES = {
     "corners": ("gradework.command.corners", "corners", "Four drops below a line to blocks and gravel."),
     "setout": ("gradework.command.setout", "setout", "Stakes and rod readings for today, a sheet to print."),
     "asbuilt": ("gradework.command.asbuilt", "asbuilt", "Is it level and square? What to do at each pier."),
+    "batch": ("gradework.command.batch", "batch", "Many jobs, one table; done ones are kept."),
     "explain": ("gradework.command.explain", "explain", "A finding or an error in full."),
 }
 

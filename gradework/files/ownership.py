@@ -124,7 +124,7 @@ _MOST = 2**20  # bytes; a manifest of ours is a page
 _RESULT = re.compile(
     r"(?:(?:plan|order|section|swale)(?:-(?:pad|piers|slab))?(?:-[0-9]{1,4})?|curve|piers"
     r"|(?:shopping|days|pier-rows|pier-details)(?:-[0-9]{1,4})?"
-    r"|stations|result|setout|corners)\.(?:png|svg|pdf|csv|json)|(?:plan|corners)\.txt|report\.html|sheets\.pdf|yard\.geojson|ground\.xml"
+    r"|stations|result|setout|corners|place|batch|batch-order)\.(?:png|svg|pdf|csv|json)|(?:plan|corners)\.txt|report\.html|sheets\.pdf|yard\.geojson|ground\.xml"
 )
 
 
@@ -137,10 +137,12 @@ def is_result(name: str) -> bool:
     return _RESULT.fullmatch(name) is not None
 
 
-def manifest_of(files: Mapping[str, bytes]) -> bytes:
+def manifest_of(files: Mapping[str, bytes], made_of: Mapping[str, bytes] | None = None) -> bytes:
+    """Name each file with its digest; ``made_of``: the inputs by what they are, told by their digests."""
     content = {
         "made_by": "gradework",
         "version": __version__,
+        **({"made_of": {name: digest(data) for name, data in made_of.items()}} if made_of else {}),
         "files": {name: {"sha256": digest(data), "bytes": len(data)} for name, data in sorted(files.items())},
     }
     return (json.dumps(content, indent=1) + "\n").encode("ascii")

@@ -61,6 +61,7 @@ def write_folder(
     force: bool = False,
     manifest: bool = True,
     ours: Callable[[bytes], bool] | None = None,
+    made_of: Mapping[str, bytes] | None = None,
 ) -> tuple[Written, ...]:
     """Write all ``files`` (name to bytes) into ``folder``, whole or not at all.
 
@@ -68,7 +69,8 @@ def write_folder(
     manifest last; on any failure the old files are put back. A file that we did not make, or that was
     changed since, is refused unless ``force``; so is a folder that is a link. ``ours`` tells by its content
     whether another existing file may be replaced, too. With ``manifest=False`` no manifest is kept and the
-    folder may be a link; then without ``ours`` no existing file may be. Raises ``OutputError``.
+    folder may be a link; then without ``ours`` no existing file may be. ``made_of``: the inputs, whose
+    digests the manifest keeps for `files/done.py`. Raises ``OutputError``.
     """
     for name in files:
         safe_name(name)
@@ -78,7 +80,7 @@ def write_folder(
         try:
             _make_folder(where, made)
             with locked(where):
-                return _Batch(where, force=force, keep_manifest=manifest, ours=ours, look=look).write(files)
+                return _Batch(where, force, manifest, look, ours, made_of).write(files)
         except OSError as problem:
             raise _not_written(where, problem) from None
         finally:
@@ -131,6 +133,7 @@ class _Batch:
     keep_manifest: bool
     look: Callable[[], None]  # raises once we are to stop
     ours: Callable[[bytes], bool] | None = None
+    made_of: Mapping[str, bytes] | None = None
     parts: dict[str, Path] = field(default_factory=dict)  # target name to its new content
     backups: dict[str, Path] = field(default_factory=dict)  # target name to its old content
     placed: list[str] = field(default_factory=list)
@@ -141,7 +144,7 @@ class _Batch:
         old = self._look_at_targets(files, ours)
         wanted = dict(files)
         if self.keep_manifest:
-            wanted[MANIFEST] = manifest_of(files)
+            wanted[MANIFEST] = manifest_of(files, self.made_of)
         gone = [n for n in ours if n not in wanted and n != MANIFEST and self._unchanged(n, ours)]
         try:
             for name, data in wanted.items():

@@ -6,7 +6,8 @@ Loads matplotlib, so a command or a method that draws loads this file when it ru
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, NamedTuple
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gradework.drawings.curve import draw_curve
 from gradework.drawings.engine import matplotlib
@@ -23,7 +24,9 @@ from gradework.drawings.setout import setout_and_findings
 from gradework.drawings.shopping import draw_shopping
 from gradework.drawings.work_days import draw_days
 from gradework.errors import Finding
-from gradework.library.results import PICTURES, SHEETS, compared
+from gradework.exchange.formats import format_files
+from gradework.exchange.record import record
+from gradework.library.results import PICTURES, SHEETS, compared, table_files
 from gradework.project.plan import Plan, drawn_with
 from gradework.project.setout import SettingOut
 
@@ -95,6 +98,18 @@ def drawing_files(drawn: Drawn, paper: Paper | None = None, *, pictures: bool = 
         for name, figure in drawn.figures.items():
             files |= {f"{name}.{kind}": figure_bytes(figure, kind) for kind in PICTURES}
     return files
+
+
+def all_files(
+    plan: Plan, paper: Paper | None = None, *, pictures: bool = False, formats: bool = False
+) -> tuple[dict[str, bytes], dict[str, Any]]:
+    """Every file of the folder of results, and the record in it, with what drawings and formats left out."""
+    drawn = draw_all(plan)
+    more, unplaced = format_files(plan) if formats else ({}, ())
+    whole = replace(plan, findings=(*plan.findings, *drawn.findings, *unplaced))
+    document = record(whole)
+    drawings = drawing_files(drawn, paper, pictures=pictures)
+    return {**drawings, **table_files(whole, document), **more}, document
 
 
 def setout_sheet(made: SettingOut, paper: Paper | None = None) -> tuple[bytes, tuple[Finding, ...]]:

@@ -9,12 +9,10 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from gradework.exchange.formats import format_files
 from gradework.exchange.record import record
 from gradework.files.write import write_folder
 from gradework.library.inputs import Source
 from gradework.library.jobs import notes_of, read_job
-from gradework.library.results import table_files
 from gradework.library.survey import Stations
 from gradework.project import plan as planning
 from gradework.project.job.model import Job
@@ -150,13 +148,9 @@ class Plan(planning.Plan):
         OutputError
             Nothing was written: a full disk, a file in the way that is not ours.
         """
-        from gradework.library.figures import draw_all, drawing_files  # as above
+        from gradework.library.figures import all_files  # as above
 
-        drawn = draw_all(self)
-        more, unplaced = format_files(self) if formats else ({}, ())
-        whole = replace(self, findings=(*self.findings, *drawn.findings, *unplaced))
-        drawings = drawing_files(drawn, paper, pictures=pictures)
-        files = {**drawings, **table_files(whole, whole.record()), **more}
+        files, _ = all_files(self, paper, pictures=pictures, formats=formats)
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:

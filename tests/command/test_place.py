@@ -93,6 +93,7 @@ def test_json_keeps_its_schema_and_agrees_with_the_plan(run: Callable[..., Any],
     assert first["buildable"] == option["buildable"]
     assert first["fall_m"] == pytest.approx(planned["footprint"]["fall_m"], abs=1e-9)
     assert first["cost"] == (None if option["cost"] is None else pytest.approx(option["cost"]))
+    assert run("place", str(yard), "-q").status == 0  # its own map is replaced
 
 
 def test_a_job_that_stands_there_is_not_replaced(run: Callable[..., Any], yard: Path) -> None:
