@@ -18,10 +18,11 @@ NO_LENGTHS = {
     "drawings/field_sheet/content.py": {"grid.turn"},
     "drawings/field_sheet/sketch.py": {"turn"},
     "drawings/frame.py": {"value + 0.0"},  # round figures along a map or a scale bar, whose unit stands there
-    "drawings/page.py": {"k * step", "factor * power"},  # round figures along an axis; a step, no text
+    "drawings/page.py": {"k * step"},  # round figures along an axis; a step, no text
     "drawings/plan/water.py": {"fall * 100"},
     "drawings/section/view.py": {"k * step"},  # round figures along an axis
     "drawings/shopping.py": {"line.quantity"},
+    "report/batch.py": {"cost"},
     "report/first_screen.py": {"cost", "line.quantity"},
     "report/foundations.py": {
         "beside",

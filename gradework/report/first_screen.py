@@ -16,11 +16,10 @@ from gradework.foundations.checks.wall_strips import walls_named
 from gradework.project.gate_told import condition, reasons
 from gradework.project.specs import PRICED
 from gradework.report.answer import MOST, Kind, Part, fit
-from gradework.report.ground import led_dig
 from gradework.report.instead import beside_words, better_part, instead_parts
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.roof import roof_words
-from gradework.report.soil import soil_words
+from gradework.report.soil import dug_beside, soil_words
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, worst_first
 from gradework.sitework.order import often
@@ -226,10 +225,10 @@ def _dig(plan: Plan) -> Iterator[Part]:
             low, high = (show.depth(pick(pier.depth for pier in piers)) for pick in (min, max))
             deep = f"{low} deep" if low == high else f"{low} to {high} deep"
             holes = f"{counted(len(piers), 'holes')} {' or '.join(sizes)}, {deep} at the low side"
-            text = f"{show.volume(found.piers.dug)} in place{led_dig(plan, 'piers')}"
+            text = f"{show.volume(found.piers.dug)} in place{dug_beside(plan, 'piers')}"
             yield Part("dig", f"{text}; {holes}", label="Dig")
         return
-    spoil, beside = plan.order.spoil, led_dig(plan, found.chosen)
+    spoil, beside = plan.order.spoil, dug_beside(plan, found.chosen)
     if found.chosen == "slab" and found.slab is not None:
         text = f"{show.volume(found.slab.dig)} in place{beside}"
     else:

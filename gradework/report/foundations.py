@@ -9,8 +9,8 @@ from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.foundations.slab.quantities import strips_told
-from gradework.report.ground import led_dig, led_rows, shots_words, sure_words
-from gradework.report.soil import shows
+from gradework.report.ground import led_rows, shots_words, sure_words
+from gradework.report.soil import dug_beside, shows
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
@@ -127,7 +127,7 @@ def _dig(plan: Plan) -> str:
         text += f"; {show.volume(chosen.beside)} of it beside the pad"
         if spec.edge == "boxed" and chosen.deepest_cut > spec.strip:
             text += f": {show.depth(spec.room)} of room to work in, the face laid back {spec.face:g}:1"
-    text += led_dig(plan, "pad")
+    text += dug_beside(plan, "pad")
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
@@ -380,7 +380,7 @@ def slab_lines(slab: Slab, plan: Plan) -> list[str]:
         ("Top", f"{show.elevation(slab.level)}, {ground}; {size}"),
         ("Concrete", _concrete(slab, show)),
         ("Below", _below(slab, show)),
-        ("Dig", f"{show.volume(slab.dig)} in place{led_dig(plan, 'slab')}"),
+        ("Dig", f"{show.volume(slab.dig)} in place{dug_beside(plan, 'slab')}"),
         ("Uncertainty", "" if plan.slab_spread is None else sure_words(plan.slab_spread, show)),
         ("Forms", f"boards along the edge by height: {forms}"),
         (barrier.rpartition(" ")[2].capitalize(), _sheet(slab.film, barrier, "rolls", show)),

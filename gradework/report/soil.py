@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.grading.led import NAMES
+from gradework.report.ground import counted_names
 from gradework.report.text import filled, named, text_table
 from gradework.units.display import counted
 
@@ -56,6 +57,23 @@ def soil_words(plan: Plan) -> str:
 def shows(volume: float, show: Display) -> bool:
     """Whether a volume [m³] is told as more than nothing."""
     return show.volume_number(volume) != show.volume_number(0.0)
+
+
+def dug_beside(plan: Plan, kind: str) -> str:
+    """Say how much more there is to dig beside a foundation: to lead water past it, for topsoil on that, for
+    the rain of its roof and for what stands at its door; nothing where none is dug."""
+    found, show = plan.foundations, plan.job.show
+    option, around, laid = found.options.get(kind), found.around.get(kind), found.soils.get(kind)
+    if option is None or around is None or not shows(option.beside, show):
+        return ""
+    names = [counted_names([NAMES[one.kind] for one in around.measures if one.dug is not None])]
+    names[0] += " with its topsoil" if names[0] and laid is not None and shows(laid.soil.deeper, show) else ""
+    if around.roof is not None:
+        pipes = [one for one in around.roof.of("gutter") if one.cut > 0.0]
+        names.append(counted_names(["gutter pipe" for _ in pipes]))
+        names += ["drip strip"] if around.roof.stone > 0.0 else []
+    names += ["bed at the door"] if around.access is not None and around.access.built else []
+    return f", and {show.volume(option.beside)} for the {' and '.join(filter(None, names))}"
 
 
 def _shaped(plan: Plan) -> str:

@@ -207,3 +207,19 @@ def test_in_full_a_clause_is_cited_once(orchard: Plan) -> None:
     assert text.count("(IRC 2015 R401.3; local code decides)") == 1
     assert text.count("Set the floor higher, grade the ground down away from the wall") == 1
     assert text.count("[drainage-toward-building]") == 3
+
+
+def test_what_is_dug_is_told_whole() -> None:
+    """The pad's own digging, that of its swale and the topsoil that goes back on it are all there is."""
+    plan = plan_of("spring-pump-house")
+    option = plan.foundations.options["pad"]
+    own = plan.pad.chosen.dug
+    swale = sum(one.dug.cut for one in plan.measures if one.dug)
+    topsoil = plan.foundations.soils["pad"].soil.deeper
+    assert topsoil > 1.0
+    assert option.digging == pytest.approx(own + swale + topsoil)
+    show = plan.job.show
+    beside = f"and {show.volume(swale + topsoil)} for the swale with its topsoil"
+    assert f"Dig {show.volume(own)} in place, 100 mm at the deepest, {beside}" in " ".join(
+        answer(plan).split()
+    )

@@ -141,7 +141,9 @@ def test_a_swale_is_told_with_its_digging_and_its_end() -> None:
     text = " ".join(of_site("spring-pump-house").split())
     assert "Swale to divert the water past the walls (corners 3-4 and 4-1): " in text
     assert "dig 3." in text.partition("Swale")[2]
-    assert "and 3.77 m³ for the swale; 5.13 m³ in place is hauled away, the rest stays here" in text
+    assert "and 5.15 m³ for the swale with its topsoil; 5.13 m³ in place is hauled away, the rest" in text
+    assert "dig 3.77 m³ in place, besides the pad" in text  # to the levels that are given
+    assert "dig there 75 mm below the levels that are given (1.38 m³ more to dig)" in text
     assert "not in the order" not in text
     orchard = " ".join(of_site("orchard-studio", '"least fill"', "100.29").split())
     assert "not in the order, the cost or the hours, since where it ends is not known" in orchard

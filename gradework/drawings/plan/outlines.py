@@ -327,7 +327,7 @@ def _pier_rows(piers: Piers, plan: Plan, building: Rows) -> Rows:
 
 
 def _slab_rows(slab: Slab, plan: Plan, building: Rows) -> Rows:
-    show, beside = plan.job.show, sum(one.dug.cut for one in plan.measures if one.dug)
+    show, beside = plan.job.show, plan.foundations.options["slab"].beside
     return [
         ("Top of slab", show.elevation(slab.level)),
         ("Thickness", show.depth(slab.spec.thickness)),

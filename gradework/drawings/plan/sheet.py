@@ -290,7 +290,7 @@ def _rows(plan: Plan) -> tuple[str, list[tuple[str, str]]]:
 def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
     """What the builder asks first, in his units; every volume says its state."""
     show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
-    beside = sum(one.dug.cut for one in plan.measures if one.dug)
+    beside = plan.foundations.options["pad"].beside
     return [
         (FINISHED.capitalize(), show.elevation(chosen.level)),
         ("Rule", chosen.rule),

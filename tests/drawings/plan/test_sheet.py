@@ -119,10 +119,12 @@ def test_the_demo_plan_says_what_the_builder_asks(done: Plan) -> None:
     texts = [line.text for line in lines_of(figure)]
     piers, chosen = done.foundations.piers, done.pad.chosen
     level = show.elevation(chosen.level)
+    beside = sum(one.dug.cut for one in done.measures if one.dug is not None)
+    beside += done.foundations.soils["pad"].soil.deeper  # room for the topsoil that goes back on it
     of_pad = (
         level,
         chosen.rule,
-        show.volume(chosen.dug + sum(one.dug.cut for one in done.measures if one.dug is not None)),
+        show.volume(chosen.dug + beside),
         show.volume(chosen.gravel),
         show.mass(done.gravel.dry_kg),
         "Edge of the gravel pad",
