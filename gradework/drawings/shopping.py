@@ -17,8 +17,9 @@ from gradework.units.display import counted, fixed
 if TYPE_CHECKING:
     from gradework.drawings.engine import matplotlib
     from gradework.project.plan import Plan
+    from gradework.sitework.hire import Hired
     from gradework.sitework.order import OrderLine
-    from gradework.sitework.trip import Hired, Stop
+    from gradework.sitework.trip import Stop
     from gradework.units.display import Display
 
 

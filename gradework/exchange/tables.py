@@ -17,8 +17,8 @@ from gradework.units.display import Display, fixed
 if TYPE_CHECKING:
     from gradework.foundations.checks.check import Check
     from gradework.sitework.days import Task
+    from gradework.sitework.hire import Hired
     from gradework.sitework.order import OrderLine
-    from gradework.sitework.trip import Hired
     from gradework.survey.stations import Benchmark, Stations
 
 

@@ -19,6 +19,7 @@ from gradework.foundations.slab.design import Slab
 from gradework.project import specs
 from gradework.project.job.foundations import PiersTable
 from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
+from gradework.sitework.hire import Hired, Work, to_hire
 from gradework.sitework.order import More, Order, dig_out, paid_for, seed_line
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_floor import skids_of, with_floor
@@ -26,7 +27,6 @@ from gradework.sitework.order_foundations import order_pad, order_piers, order_s
 from gradework.sitework.order_marking import marking_lines
 from gradework.sitework.order_roof import with_roof
 from gradework.sitework.roof_water import RoofWater
-from gradework.sitework.trip import Hired, to_hire
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -191,7 +191,27 @@ def _carried(order: Order, soil: SoilPlan | None) -> dict[str, float]:
     return {name: m3 for name, m3 in (("soil carried", carried), ("soil spread", spread)) if m3 > 0.0}
 
 
+def dug_as(option: Option, kind: str) -> float:
+    """Give what is dug of one of the kinds of ``DUG`` [m³], by hand or by a machine."""
+    return option.takes.get(kind, 0.0) + option.takes.get(DUG[kind], 0.0)
+
+
+def machine_hours(option: Option) -> float:
+    """Give the hours that a machine digs all of it in, at the middle of their range."""
+    return sum(dug_as(option, kind) * middle(option.rates[machine]) for kind, machine in DUG.items())
+
+
 def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:
     """Say what to hire for an option that is ordered."""
-    piers = round(option.takes.get("piers", 0.0))
-    return to_hire(order, option.digging, specs.soil(job), piers, job.show)
+    laying, levelling = (
+        option.takes.get(one, 0.0) * middle(option.rates[one]) for one in ("gravel", "piers")
+    )
+    work = Work(
+        dug=option.digging,
+        piers=round(option.takes.get("piers", 0.0)),
+        laying=laying,
+        machine=machine_hours(option),
+        levelling=levelling,
+        crew=specs.crew(job),
+    )
+    return to_hire(order, work, specs.soil(job), job.show)

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from gradework.foundations.buying.rates import DUG, middle
-from gradework.sitework.days import STRIP, SWALE, Crew, Days, plan_days
+from gradework.project import specs
+from gradework.project.buying import dug_as, machine_hours
+from gradework.sitework.days import STRIP, SWALE, Days, plan_days
+from gradework.sitework.hire import whole_days
 
 if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
     from gradework.project.job.model import Job
     from gradework.project.options import Foundations
-
-
-def crew_of(job: Job) -> Crew:
-    """Say who works; the country is that of the job, the US in feet jobs."""
-    table, usual = job.days, Crew()
-    country = job.site.country or ("US" if job.show.us else "")
-    return Crew(table.people or usual.people, table.hours or usual.day, table.start, country)
 
 
 def days_of(job: Job, found: Foundations) -> Days | None:
@@ -34,15 +29,16 @@ def days_of(job: Job, found: Foundations) -> Days | None:
         parts[STRIP] = found.slab.spec.strip * found.slab.area
     elif found.piers is not None and found.piers.cover is not None:
         parts[STRIP] = found.piers.cover.strip
-    return plan_days(option.takes, option.rates, parts, crew_of(job), option.hours)
+    return plan_days(option.takes, option.rates, parts, specs.crew(job), option.hours)
 
 
 def pays_from(job: Job, option: Option) -> float | None:
     """Give what an hour of work must be worth for a hired excavator to pay, in the job's money; None where
     the job does not price one, or nothing is dug."""
     day, rates = job.prices.excavator_day, option.rates
-    saved = 0.0
-    for kinds in DUG.items():
-        hand, machine = (middle(rates[one]) for one in kinds)
-        saved += math.fsum(option.takes.get(one, 0.0) for one in kinds) * (hand - machine)
-    return None if day is None or saved <= 0.0 else day / saved
+    saved = -machine_hours(option)
+    for one in DUG:
+        saved += dug_as(option, one) * middle(rates[one])
+    if day is None or saved <= 0.0:
+        return None
+    return day * whole_days(machine_hours(option), specs.crew(job).day) / saved

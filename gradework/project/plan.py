@@ -58,13 +58,14 @@ from gradework.sitework.catchment import Catchment, catchments_now, catchments_t
 from gradework.sitework.cautions import cautions
 from gradework.sitework.days import Days
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
+from gradework.sitework.hire import Hired
 from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led
 from gradework.sitework.past_walls_told import measure_findings
 from gradework.sitework.rain import Rain, rain_on, standing_findings
 from gradework.sitework.roof_water import roof_findings
 from gradework.sitework.soil import SoilPlan
-from gradework.sitework.trip import Hired, Stop, stops_of
+from gradework.sitework.trip import Stop, stops_of
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 

@@ -33,6 +33,7 @@ from gradework.project.job.foundations import METRIC_EAVE, PiersTable, SlabTable
 from gradework.project.job.model import LEVEL_RULES, Job
 from gradework.project.placed import leans_on, survey_marks
 from gradework.project.stations.forms import Breaklines, NotesForm, PlacesForm, ReadingsForm, SurveyForm
+from gradework.sitework.days import Crew
 from gradework.sitework.supplier import Supplier
 from gradework.survey.levelling.given import PegSetup, String
 from gradework.units.lengths import parse_length
@@ -234,6 +235,13 @@ def rates(job: Job) -> Mapping[str, Range]:
     """Give the hours for one of each thing that is worked, in the soil of the job."""
     loose = stone(job, job.pad.material).to_loose(CompactedVolume(1.0)).m3
     return labour(Conditions(soil(job).key, job.days.carry or CARRY, loose))
+
+
+def crew(job: Job) -> Crew:
+    """Say who works; the country is that of the job, the US in feet jobs."""
+    table, usual = job.days, Crew()
+    country = job.site.country or ("US" if job.show.us else "")
+    return Crew(table.people or usual.people, table.hours or usual.day, table.start, country)
 
 
 EDGE_PRICES = ("stakes", "screws", "timbers", "pins", "timber_screws")

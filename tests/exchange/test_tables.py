@@ -17,8 +17,8 @@ from gradework.errors import CheckError
 from gradework.exchange.tables import order_table, rows_beside, safe_text, stations_table, table_bytes
 from gradework.fieldnotes.spots import read_spots
 from gradework.sitework.days import Task
+from gradework.sitework.hire import Hired
 from gradework.sitework.order import OrderLine
-from gradework.sitework.trip import Hired
 from gradework.survey.stations import Stations
 from gradework.units.display import Display
 
