@@ -40,8 +40,8 @@ SPREADING = (1.0 / (1.5 * M3_PER_YD3), 1.0 / M3_PER_YD3)
 PLATE = 9.8 * M3_PER_YD3
 """m³ compacted an hour under a plate 18 in wide, 4 in layers, 4 passes (roller formula, worked)."""
 
-CARRY = 50.0 * M_PER_FT
-"""Stone and soil are wheeled so far where the job does not say it [m] (judgement)."""
+CARRY, CARRY_METRIC = 50.0 * M_PER_FT, 15.0
+"""Stone and soil are wheeled so far where a job in feet or in metres does not say it [m] (judgement)."""
 
 TIRED = 1.5
 """What a barrow takes uphill, on soft ground, late in the day, over the formula [-] (judgement)."""
