@@ -239,7 +239,7 @@ _LOAD: Table = (
     ("what", "what"), ("mass", "mass_kg"), ("loads.carrier.name", "vehicle"), ("loads.count", "loads"),
     ("loads.carrier.payload?", "load_kg"),
 )  # fmt: skip
-_HIRE: Table = (("item", "item"), ("why", "why"))
+_HIRE: Table = (("item", "item"), ("why", "why"), ("days", "days"))
 _ORDER_LINE: Table = (
     ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
     ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"), ("shop", "from"),
@@ -317,7 +317,11 @@ def record(plan: Plan) -> dict[str, Any]:
             {**written(line, _ORDER_LINE), "cost": sure(money_for(line.paid, found.prices))}
             for line in plan.order.lines
         ],
-        "order_total": {**_trip(plan.stops(found.chosen)), "hire": rows(plan.hired(found.chosen), _HIRE)},
+        "order_total": {
+            **_trip(plan.stops(found.chosen)),
+            "hire": rows(plan.hired(found.chosen), _HIRE),
+            "not_ordered": list(plan.not_ordered(found.chosen)),
+        },
         "days": days_record(plan.days),
         "soil": {} if plan.soil is None else _soil(plan.soil),
         "findings": finding_records(plan.findings),

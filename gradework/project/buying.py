@@ -19,6 +19,7 @@ from gradework.foundations.slab.design import Slab
 from gradework.project import specs
 from gradework.project.job.foundations import PiersTable
 from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
+from gradework.sitework.access import MOST_RISER
 from gradework.sitework.hire import Hired, Work, to_hire
 from gradework.sitework.order import More, Order, dig_out, paid_for, seed_line
 from gradework.sitework.order_access import access_takes, with_access
@@ -215,3 +216,17 @@ def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:
         crew=specs.crew(job),
     )
     return to_hire(order, work, specs.soil(job), job.show)
+
+
+def not_ordered(job: Job, option: Option, order: Order) -> tuple[str, ...]:
+    """Say what the building will want and an order does not hold, with the key of the job that brings it."""
+    if not order.lines:
+        return ()
+    told, show = [], job.show
+    highest = max((side.most for side in option.floor_heights), default=0.0)
+    if job.building.door is None and highest > MOST_RISER:
+        high = show.depth(highest)
+        told.append(f"steps or a ramp, the floor standing up to {high} above the ground (door of [building])")
+    if option.floor is not None and option.level is not None and option.floor > option.level:
+        told += [] if job.floor.order else ["the frame of the floor ([floor] order)"]
+    return tuple(told)

@@ -33,7 +33,7 @@ from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.access import access_findings
 from gradework.project.benchmarks import known_benchmarks
-from gradework.project.buying import hired_for
+from gradework.project.buying import hired_for, not_ordered
 from gradework.project.days import days_of
 from gradework.project.elsewhere import elsewhere
 from gradework.project.finished import covering, finished_with
@@ -105,6 +105,10 @@ class Plan:
     def hired(self, kind: str) -> tuple[Hired, ...]:
         """Say what to hire for one of the foundations asked for."""
         return hired_for(self.job, self.foundations.options[kind], self.orders[kind])
+
+    def not_ordered(self, kind: str) -> tuple[str, ...]:
+        """Say what the order for one of the foundations asked for does not hold."""
+        return not_ordered(self.job, self.foundations.options[kind], self.orders[kind])
 
     @cached_property
     def days(self) -> Days | None:
