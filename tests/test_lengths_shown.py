@@ -22,7 +22,7 @@ NO_LENGTHS = {
     "drawings/plan/water.py": {"fall * 100"},
     "drawings/section/view.py": {"k * step"},  # round figures along an axis
     "drawings/shopping.py": {"line.quantity"},
-    "report/first_screen.py": {"cost", "line.quantity"},
+    "report/first_screen.py": {"cost", "count"},
     "report/foundations.py": {
         "beside",
         "choice.cost",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.conditions import BankVolume
 from gradework.errors import InputError
 from gradework.foundations.buying.money import OWN_WORK, Amount
-from gradework.foundations.buying.rates import DUG, middle
+from gradework.foundations.buying.rates import DUG, machine_hours, middle
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.carrying import place_piers
 from gradework.foundations.piers.layout import building_frame
@@ -192,16 +192,6 @@ def _carried(order: Order, soil: SoilPlan | None) -> dict[str, float]:
     return {name: m3 for name, m3 in (("soil carried", carried), ("soil spread", spread)) if m3 > 0.0}
 
 
-def dug_as(option: Option, kind: str) -> float:
-    """Give what is dug of one of the kinds of ``DUG`` [m³], by hand or by a machine."""
-    return option.takes.get(kind, 0.0) + option.takes.get(DUG[kind], 0.0)
-
-
-def machine_hours(option: Option) -> float:
-    """Give the hours that a machine digs all of it in, at the middle of their range."""
-    return sum(dug_as(option, kind) * middle(option.rates[machine]) for kind, machine in DUG.items())
-
-
 def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:
     """Say what to hire for an option that is ordered."""
     laying, levelling = (
@@ -211,9 +201,9 @@ def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:
         dug=option.digging,
         piers=round(option.takes.get("piers", 0.0)),
         laying=laying,
-        machine=machine_hours(option),
+        machine=machine_hours(option.takes, option.rates),
         levelling=levelling,
-        crew=specs.crew(job),
+        crew=job.crew,
     )
     return to_hire(order, work, specs.soil(job), job.show)
 

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gradework.foundations.buying.rates import DUG, middle
-from gradework.project import specs
-from gradework.project.buying import dug_as, machine_hours
+from gradework.foundations.buying.rates import DUG, dug_as, machine_hours, middle
 from gradework.sitework.days import STRIP, SWALE, Days, plan_days
 from gradework.sitework.hire import whole_days
 
@@ -29,16 +27,18 @@ def days_of(job: Job, found: Foundations) -> Days | None:
         parts[STRIP] = found.slab.spec.strip * found.slab.area
     elif found.piers is not None and found.piers.cover is not None:
         parts[STRIP] = found.piers.cover.strip
-    return plan_days(option.takes, option.rates, parts, specs.crew(job), option.hours)
+    return plan_days(option.takes, option.rates, parts, job.crew, option.hours)
 
 
 def pays_from(job: Job, option: Option) -> float | None:
     """Give what an hour of work must be worth for a hired excavator to pay, in the job's money; None where
-    the job does not price one, or nothing is dug."""
-    day, rates = job.prices.excavator_day, option.rates
-    saved = -machine_hours(option)
-    for one in DUG:
-        saved += dug_as(option, one) * middle(rates[one])
-    if day is None or saved <= 0.0:
+    the job does not price one, or nothing is dug.
+
+    It is hired by the day, and saves the hours by hand but for those that somebody drives it.
+    """
+    price, rates = job.prices.excavator_day, option.rates
+    driven = machine_hours(option.takes, rates)
+    by_hand = sum(dug_as(option.takes, kind) * middle(rates[kind]) for kind in DUG)
+    if price is None or by_hand <= driven:
         return None
-    return day * whole_days(machine_hours(option), specs.crew(job).day) / saved
+    return price * whole_days(driven, job.crew.day) / (by_hand - driven)

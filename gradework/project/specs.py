@@ -22,7 +22,7 @@ from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.buying.money import PAID_FOR
 from gradework.foundations.buying.pad_prices import EdgePrices, PadPrices
-from gradework.foundations.buying.rates import CARRY, CARRY_METRIC, Conditions, Range, labour
+from gradework.foundations.buying.rates import Conditions, Range, labour
 from gradework.foundations.checks.drainage_rules import DrainageRule, rule_in_force
 from gradework.foundations.pad.basin import TIGHT
 from gradework.foundations.pad.spec import PadSpec
@@ -33,7 +33,6 @@ from gradework.project.job.foundations import METRIC_EAVE, PiersTable, SlabTable
 from gradework.project.job.model import LEVEL_RULES, Job
 from gradework.project.placed import leans_on, survey_marks
 from gradework.project.stations.forms import Breaklines, NotesForm, PlacesForm, ReadingsForm, SurveyForm
-from gradework.sitework.days import Crew
 from gradework.sitework.supplier import Supplier
 from gradework.survey.levelling.given import PegSetup, String
 from gradework.units.lengths import parse_length
@@ -231,22 +230,10 @@ def at_level(job: Job, kind: str, level: float) -> Job:
     return job.model_copy(update={kind: table.model_copy(update={"level": level})})
 
 
-def carry(job: Job) -> float:
-    """Give how far stone and soil are wheeled [m]."""
-    return job.days.carry or (CARRY if job.show.us else CARRY_METRIC)
-
-
 def rates(job: Job) -> Mapping[str, Range]:
     """Give the hours for one of each thing that is worked, in the soil of the job."""
     loose = stone(job, job.pad.material).to_loose(CompactedVolume(1.0)).m3
-    return labour(Conditions(soil(job).key, carry(job), loose))
-
-
-def crew(job: Job) -> Crew:
-    """Say who works; the country is that of the job, the US in feet jobs."""
-    table, usual = job.days, Crew()
-    country = job.site.country or ("US" if job.show.us else "")
-    return Crew(table.people or usual.people, table.hours or usual.day, table.start, country)
+    return labour(Conditions(soil(job).key, job.days.way(us=job.show.us), loose))
 
 
 EDGE_PRICES = ("stakes", "screws", "timbers", "pins", "timber_screws")

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import words
 from gradework.foundations.buying.rates import AMATEUR
-from gradework.project import specs
 from gradework.project.days import pays_from
 from gradework.report.text import filled, named, text_table
 from gradework.sitework.days_told import call_words, crew_words, dated, numbered, span_of
@@ -38,7 +37,7 @@ def days_lines(plan: Plan) -> list[str]:
 
 
 def _basis(plan: Plan) -> Iterator[str]:
-    way, taken = plan.job.show.distance(specs.carry(plan.job)), plan.job.days.carry is None
+    way, taken = plan.job.show.distance(plan.job.days.way(us=plan.job.show.us)), plan.job.days.carry is None
     carry = f"{way}{', taken ([days] carry)' if taken else ''}"
     least, most = AMATEUR
     yield (

@@ -95,6 +95,16 @@ DUG: Mapping[str, str] = {"digging": "machine digging", "holes": "machine holes"
 """The kinds of work that are digging by hand, and what they are where a machine is hired."""
 
 
+def dug_as(takes: Mapping[str, float], kind: str) -> float:
+    """Give what is dug of one of the kinds of ``DUG`` [m³], by hand or by a machine."""
+    return takes.get(kind, 0.0) + takes.get(DUG[kind], 0.0)
+
+
+def machine_hours(takes: Mapping[str, float], rates: Mapping[str, Range]) -> float:
+    """Give the hours that a machine digs all of it in, at the middle of their range."""
+    return sum(dug_as(takes, kind) * middle(rates[machine]) for kind, machine in DUG.items())
+
+
 class Conditions(NamedTuple):
     """What the rates hang on: the soil, how far stone and soil are wheeled [m], how much looser stone comes
     than it lies [-]."""
