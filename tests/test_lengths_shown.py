@@ -23,7 +23,7 @@ NO_LENGTHS = {
     "drawings/section/view.py": {"k * step"},  # round figures along an axis
     "drawings/shopping.py": {"line.quantity"},
     "report/batch.py": {"cost"},
-    "report/first_screen.py": {"cost", "line.quantity"},
+    "report/first_screen.py": {"cost", "count"},
     "report/foundations.py": {
         "beside",
         "choice.cost",

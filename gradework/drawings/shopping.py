@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from gradework.drawings.engine import matplotlib
     from gradework.project.plan import Plan
     from gradework.sitework.order import OrderLine
-    from gradework.sitework.trip import Hired, Stop
+    from gradework.sitework.trip import Stop
     from gradework.units.display import Display
 
 
@@ -27,7 +27,7 @@ def draw_shopping(plan: Plan) -> list[matplotlib.figure.Figure]:
     stops = plan.stops(plan.foundations.chosen)
     if not stops:
         return []
-    blocks = list(_blocks(stops, plan.hired(plan.foundations.chosen), Page().width, plan.job.show))
+    blocks = list(_blocks(plan, stops, Page().width))
     return list_pages(blocks, partial(_start, plan, stops))
 
 
@@ -44,17 +44,19 @@ def _start(plan: Plan, stops: tuple[Stop, ...]) -> Page:
     return page
 
 
-def _blocks(
-    stops: tuple[Stop, ...], hired: tuple[Hired, ...], width: float, show: Display
-) -> Iterator[Head | Block]:
+def _blocks(plan: Plan, stops: Sequence[Stop], width: float) -> Iterator[Head | Block]:
+    chosen, show = plan.foundations.chosen, plan.job.show
     for stop in stops:
         yield heading(stop.shop.capitalize(), [stop_text(stop, show)], width)
         yield from (_line(line, width, show) for line in stop.lines)
+    hired = plan.hired(chosen)
     if hired:
         yard = words(show.dialect)["rental_yard"].capitalize()
         yield heading(yard, ["Common practice; ask what a day costs."], width)
     for one in hired:
         yield row("1", one.item, "", one.why, width)
+    if missing := plan.not_ordered(chosen):
+        yield heading("Not in this order", [f"{'; '.join(missing)}."], width)
 
 
 def _line(line: OrderLine, width: float, show: Display) -> Block:

@@ -7,7 +7,7 @@ Its shape is fixed by ``docs/result.schema.json``; keys may be added, never rena
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from gradework.project.plan import Plan
     from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.soil import SoilPlan
-    from gradework.sitework.trip import Stop
 
 
 BENCHMARK: Table = (
@@ -239,7 +238,7 @@ _LOAD: Table = (
     ("what", "what"), ("mass", "mass_kg"), ("loads.carrier.name", "vehicle"), ("loads.count", "loads"),
     ("loads.carrier.payload?", "load_kg"),
 )  # fmt: skip
-_HIRE: Table = (("item", "item"), ("why", "why"))
+_HIRE: Table = (("item", "item"), ("why", "why"), ("days", "days"))
 _ORDER_LINE: Table = (
     ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
     ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"), ("shop", "from"),
@@ -317,7 +316,7 @@ def record(plan: Plan) -> dict[str, Any]:
             {**written(line, _ORDER_LINE), "cost": sure(money_for(line.paid, found.prices))}
             for line in plan.order.lines
         ],
-        "order_total": {**_trip(plan.stops(found.chosen)), "hire": rows(plan.hired(found.chosen), _HIRE)},
+        "order_total": _trip(plan, found.chosen),
         "days": days_record(plan.days),
         "soil": {} if plan.soil is None else _soil(plan.soil),
         "findings": finding_records(plan.findings),
@@ -348,7 +347,8 @@ def _soil(soil: SoilPlan) -> dict[str, Any]:
     return {**written(soil, _SOIL), "patches": patches}
 
 
-def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
+def _trip(plan: Plan, kind: str) -> dict[str, Any]:
+    stops = plan.stops(kind)
     mass, apart = math.fsum(stop.mass for stop in stops), [line for stop in stops for line in stop.delivered]
     loads = [load.loads for stop in stops for load in stop.loads]
     largest = max((one.carrier.payload for one in loads if one.carrier.payload), default=None)
@@ -358,6 +358,8 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
         "loads": sum(one.count for one in loads),
         "load_kg": largest,
         "by_itself": [line.item for line in apart],
+        "hire": rows(plan.hired(kind), _HIRE),
+        "not_ordered": list(plan.not_ordered(kind)),
         "stops": [
             {
                 "from": stop.shop,

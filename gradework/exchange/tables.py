@@ -17,8 +17,8 @@ from gradework.units.display import Display, fixed
 if TYPE_CHECKING:
     from gradework.foundations.checks.check import Check
     from gradework.sitework.days import Task
+    from gradework.sitework.hire import Hired
     from gradework.sitework.order import OrderLine
-    from gradework.sitework.trip import Hired
     from gradework.survey.stations import Benchmark, Stations
 
 
@@ -110,16 +110,22 @@ def order_table(
 
 
 def rows_beside(
-    hired: Iterable[Hired], soil: Iterable[tuple[str, float, float]], work: Iterable[Task], rent: str = "hire"
+    hired: Iterable[Hired],
+    soil: Iterable[tuple[str, float, float]],
+    work: Iterable[Task],
+    rent: str = "hire",
+    said: Iterable[tuple[str, str]] = (),
 ) -> list[list[Cell]]:
     """Give the rows of what is ``hired`` (``rent`` is the word), of what becomes of the ``soil`` (its name,
-    in place and loose [m³], in columns of SI), of the ``work`` in its order (hours, least and most, there).
+    in place and loose [m³], in columns of SI), of what is ``said`` (what of, and the words), of the ``work``
+    in its order (hours, least and most, there).
     """
     rows: list[list[Cell]] = [[f"{rent}: {one.item}", *[None] * 5, one.why, *[None] * 8] for one in hired]
     rows += [
         [f"soil: {name}", *[None] * 5, "in place, then loose", *[None] * 4, bank, loose, "m³", None]
         for name, bank, loose in soil
     ]
+    rows += [[f"{what}: {text}", *[None] * 14] for what, text in said]
     for one in work:
         days, note = f"hours, least, then most; day {numbered(one)}", (dated(one), one.hold)
         told = [days, None, "; ".join(part for part in note if part), *[None] * 2]

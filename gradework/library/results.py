@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any, Literal
 
 from gradework.errors import words
 from gradework.exchange.tables import order_table, rows_beside, stations_table
 from gradework.report.page.document import page
+from gradework.sitework.days_told import call_words
+from gradework.sitework.order_access import access_words
 from gradework.sitework.past_walls import led
 from gradework.sitework.trip import stop_text, total_text
 
@@ -31,6 +33,19 @@ def compared(plan: Plan) -> list[str]:
     return [kind for kind in plan.foundations.asked if kind != plan.foundations.chosen]
 
 
+def _said(plan: Plan, kind: str) -> Iterator[tuple[str, str]]:
+    """What stands in words below an order: what is not in it, the way in, the call before digging."""
+    for text in plan.not_ordered(kind):
+        yield "not in this order", text
+    if kind != plan.foundations.chosen:
+        return
+    if (access := plan.foundations.access) is not None:
+        for text in access_words(access, plan.job.show):
+            yield "door", text.removeprefix("door ")
+    if plan.days is not None:
+        yield "call before digging", call_words(plan.days)
+
+
 def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
     """The files of rows and words: the page, the order, one for each foundation that is compared, stations,
     and the record.
@@ -50,6 +65,7 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
                 () if kind not in plan.foundations.soils else plan.foundations.soils[kind].soil.told,
                 plan.days.tasks if kind == plan.foundations.chosen and plan.days and stops else (),
                 words(show.dialect)["rent"],
+                _said(plan, kind) if stops else (),
             ),
             failing=failing,
             nothing=bool(failing) and not stops,

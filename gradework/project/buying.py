@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.conditions import BankVolume
 from gradework.errors import InputError
 from gradework.foundations.buying.money import OWN_WORK, Amount
-from gradework.foundations.buying.rates import DUG, middle
+from gradework.foundations.buying.rates import DUG, machine_hours, middle
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.carrying import place_piers
 from gradework.foundations.piers.layout import building_frame
@@ -19,6 +19,8 @@ from gradework.foundations.slab.design import Slab
 from gradework.project import specs
 from gradework.project.job.foundations import PiersTable
 from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
+from gradework.sitework.access import MOST_RISER
+from gradework.sitework.hire import Hired, Work, to_hire
 from gradework.sitework.order import More, Order, dig_out, paid_for, seed_line
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_floor import skids_of, with_floor
@@ -26,7 +28,6 @@ from gradework.sitework.order_foundations import order_pad, order_piers, order_s
 from gradework.sitework.order_marking import marking_lines
 from gradework.sitework.order_roof import with_roof
 from gradework.sitework.roof_water import RoofWater
-from gradework.sitework.trip import Hired, to_hire
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -193,5 +194,29 @@ def _carried(order: Order, soil: SoilPlan | None) -> dict[str, float]:
 
 def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:
     """Say what to hire for an option that is ordered."""
-    piers = round(option.takes.get("piers", 0.0))
-    return to_hire(order, option.digging, specs.soil(job), piers, job.show)
+    laying, levelling = (
+        option.takes.get(one, 0.0) * middle(option.rates[one]) for one in ("gravel", "piers")
+    )
+    work = Work(
+        dug=option.digging,
+        piers=round(option.takes.get("piers", 0.0)),
+        laying=laying,
+        machine=machine_hours(option.takes, option.rates),
+        levelling=levelling,
+        crew=job.crew,
+    )
+    return to_hire(order, work, specs.soil(job), job.show)
+
+
+def not_ordered(job: Job, option: Option, order: Order) -> tuple[str, ...]:
+    """Say what the building will want and an order does not hold, with the key of the job that brings it."""
+    if not order.lines:
+        return ()
+    told, show = [], job.show
+    highest = max((side.most for side in option.floor_heights), default=0.0)
+    if job.building.door is None and highest > MOST_RISER:
+        high = show.depth(highest)
+        told.append(f"steps or a ramp, the floor standing up to {high} above the ground (door of [building])")
+    if option.floor is not None and option.level is not None and option.floor > option.level:
+        told += [] if job.floor.order else ["the frame of the floor ([floor] order)"]
+    return tuple(told)

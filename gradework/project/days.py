@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
-from gradework.foundations.buying.rates import DUG, middle
-from gradework.sitework.days import STRIP, SWALE, Crew, Days, plan_days
+from gradework.foundations.buying.rates import DUG, dug_as, machine_hours, middle
+from gradework.sitework.days import STRIP, SWALE, Days, plan_days
+from gradework.sitework.hire import whole_days
 
 if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
     from gradework.project.job.model import Job
     from gradework.project.options import Foundations
-
-
-def crew_of(job: Job) -> Crew:
-    """Say who works; the country is that of the job, the US in feet jobs."""
-    table, usual = job.days, Crew()
-    country = job.site.country or ("US" if job.show.us else "")
-    return Crew(table.people or usual.people, table.hours or usual.day, table.start, country)
 
 
 def days_of(job: Job, found: Foundations) -> Days | None:
@@ -34,15 +27,18 @@ def days_of(job: Job, found: Foundations) -> Days | None:
         parts[STRIP] = found.slab.spec.strip * found.slab.area
     elif found.piers is not None and found.piers.cover is not None:
         parts[STRIP] = found.piers.cover.strip
-    return plan_days(option.takes, option.rates, parts, crew_of(job), option.hours)
+    return plan_days(option.takes, option.rates, parts, job.crew, option.hours)
 
 
 def pays_from(job: Job, option: Option) -> float | None:
     """Give what an hour of work must be worth for a hired excavator to pay, in the job's money; None where
-    the job does not price one, or nothing is dug."""
-    day, rates = job.prices.excavator_day, option.rates
-    saved = 0.0
-    for kinds in DUG.items():
-        hand, machine = (middle(rates[one]) for one in kinds)
-        saved += math.fsum(option.takes.get(one, 0.0) for one in kinds) * (hand - machine)
-    return None if day is None or saved <= 0.0 else day / saved
+    the job does not price one, or nothing is dug.
+
+    It is hired by the day, and saves the hours by hand but for those that somebody drives it.
+    """
+    price, rates = job.prices.excavator_day, option.rates
+    driven = machine_hours(option.takes, rates)
+    by_hand = sum(dug_as(option.takes, kind) * middle(rates[kind]) for kind in DUG)
+    if price is None or by_hand <= driven:
+        return None
+    return price * whole_days(driven, job.crew.day) / (by_hand - driven)

@@ -33,7 +33,7 @@ from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.access import access_findings
 from gradework.project.benchmarks import known_benchmarks
-from gradework.project.buying import hired_for
+from gradework.project.buying import hired_for, not_ordered
 from gradework.project.days import days_of
 from gradework.project.elsewhere import elsewhere
 from gradework.project.finished import covering, finished_with
@@ -58,13 +58,14 @@ from gradework.sitework.catchment import Catchment, catchments_now, catchments_t
 from gradework.sitework.cautions import cautions
 from gradework.sitework.days import Days
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
+from gradework.sitework.hire import Hired
 from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led
 from gradework.sitework.past_walls_told import measure_findings
 from gradework.sitework.rain import Rain, rain_on, standing_findings
 from gradework.sitework.roof_water import roof_findings
 from gradework.sitework.soil import SoilPlan
-from gradework.sitework.trip import Hired, Stop, stops_of
+from gradework.sitework.trip import Stop, stops_of
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 
@@ -104,6 +105,10 @@ class Plan:
     def hired(self, kind: str) -> tuple[Hired, ...]:
         """Say what to hire for one of the foundations asked for."""
         return hired_for(self.job, self.foundations.options[kind], self.orders[kind])
+
+    def not_ordered(self, kind: str) -> tuple[str, ...]:
+        """Say what the order for one of the foundations asked for does not hold."""
+        return not_ordered(self.job, self.foundations.options[kind], self.orders[kind])
 
     @cached_property
     def days(self) -> Days | None:

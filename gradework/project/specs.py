@@ -22,7 +22,7 @@ from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.buying.money import PAID_FOR
 from gradework.foundations.buying.pad_prices import EdgePrices, PadPrices
-from gradework.foundations.buying.rates import CARRY, Conditions, Range, labour
+from gradework.foundations.buying.rates import Conditions, Range, labour
 from gradework.foundations.checks.drainage_rules import DrainageRule, rule_in_force
 from gradework.foundations.pad.basin import TIGHT
 from gradework.foundations.pad.spec import PadSpec
@@ -233,7 +233,7 @@ def at_level(job: Job, kind: str, level: float) -> Job:
 def rates(job: Job) -> Mapping[str, Range]:
     """Give the hours for one of each thing that is worked, in the soil of the job."""
     loose = stone(job, job.pad.material).to_loose(CompactedVolume(1.0)).m3
-    return labour(Conditions(soil(job).key, job.days.carry or CARRY, loose))
+    return labour(Conditions(soil(job).key, job.days.way(us=job.show.us), loose))
 
 
 EDGE_PRICES = ("stakes", "screws", "timbers", "pins", "timber_screws")

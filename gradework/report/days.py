@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from gradework.errors import words
-from gradework.foundations.buying.rates import AMATEUR, CARRY
+from gradework.foundations.buying.rates import AMATEUR
 from gradework.project.days import pays_from
 from gradework.report.text import filled, named, text_table
 from gradework.sitework.days_told import call_words, crew_words, dated, numbered, span_of
@@ -37,8 +37,8 @@ def days_lines(plan: Plan) -> list[str]:
 
 
 def _basis(plan: Plan) -> Iterator[str]:
-    table, show = plan.job.days, plan.job.show
-    carry = f"{show.distance(table.carry or CARRY)}{'' if table.carry else ', taken ([days] carry)'}"
+    way, taken = plan.job.show.distance(plan.job.days.way(us=plan.job.show.us)), plan.job.days.carry is None
+    carry = f"{way}{', taken ([days] carry)' if taken else ''}"
     least, most = AMATEUR
     yield (
         f"Digging and trimming go by published rates, {least:g} to {most:g} of them for an amateur; the rest "

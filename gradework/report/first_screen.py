@@ -265,8 +265,12 @@ def order_parts(plan: Plan) -> Iterator[Part]:
     amounts = [counted(sum(line.quantity for line in some), some[0].unit) for some in things.values()]
     width = max(map(len, amounts), default=0)
     for amount, ((name, _), some) in zip(amounts, things.items(), strict=True):
-        kinds = [f"{line.quantity:g} of {line.item.partition(', ')[2]}" for line in some]
-        whole = some[0].item if len(some) == 1 else f"{name}: {', '.join(kinds)}"
+        sizes: dict[str, float] = {}
+        for line in some:
+            size = line.item.partition(", ")[2]
+            sizes[size] = sizes.get(size, 0.0) + line.quantity
+        kinds = [f"{count:g} of {size}" for size, count in sizes.items()]
+        whole = some[0].item if len(sizes) == 1 else f"{name}: {', '.join(kinds)}"
         if plan.job.show.us and "tons" in some[0].unit:
             whole += " (tons of 2,000 lb)"
         if some[0].chance is not None:

@@ -258,6 +258,8 @@ def _order(plan: Plan) -> list[str]:
         told += named(f"From {stop.shop}", stop_text(stop, show), width=18)
     for one in plan.hired(plan.foundations.chosen):
         told += named(f"To {words(show.dialect)['rent']}", f"{one.item}: {one.why}", width=18)
+    for missing in plan.not_ordered(plan.foundations.chosen):
+        told += named("Not in it", missing, width=18)
     return told
 
 

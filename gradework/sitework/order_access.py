@@ -17,6 +17,7 @@ from gradework.sitework.lumber import Stick, in_pieces, lumber_lines
 from gradework.sitework.order import Order, dig_out, gravel_line, gravel_need, whole_line
 from gradework.sitework.order_edge import SCREW_MASS
 from gradework.units.amounts import M_PER_FT, M_PER_IN
+from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.materials import Gravel, Soil
@@ -30,8 +31,12 @@ POSTS_APART = 6.0 * M_PER_FT
 RAMP_SPAN = 6.0 * M_PER_FT
 """A ramp is held up at least so often along its run [m]."""
 
-BED, BED_BESIDE = 4.0 * M_PER_IN, 6.0 * M_PER_IN
-"""Thickness of the stone under all of it, and how far it reaches beyond it on three sides [m]."""
+BED = {True: (4.0 * M_PER_IN, 6.0 * M_PER_IN), False: (0.1, 0.15)}
+"""Thickness of the stone under all of it in US and metric jobs, and how far it reaches beyond on three sides
+[m]."""
+
+LEAST_POST = 4.0 * M_PER_IN
+"""No post is cut shorter [m]: two screws need so much wood."""
 
 SCREWS_A_CROSSING = 2
 RAIL_HIGH = 36.0 * M_PER_IN
@@ -57,16 +62,17 @@ METRIC = Timbers(*(Section(f"{w}x{d}", w / 1000.0, d / 1000.0) for w, d in (
 
 
 class Framed(NamedTuple):
-    """What is built at a door: the pieces, the crossings that are screwed, the bed (along, across) [m]."""
+    """What is built at a door: the pieces, the crossings that are screwed, the bed (along, across,
+    deep) [m]."""
 
     sticks: tuple[Stick, ...]
     crossings: int
-    bed: tuple[float, float]
+    bed: tuple[float, float, float]
 
     @property
     def stone(self) -> float:
         """Give the stone of the bed, and the soil it takes the place of [m³]."""
-        return self.bed[0] * self.bed[1] * BED
+        return math.prod(self.bed)
 
 
 def framed(access: Access, *, us: bool) -> Framed | None:
@@ -74,7 +80,8 @@ def framed(access: Access, *, us: bool) -> Framed | None:
     if not access.built or access.rise is None:
         return None
     wood, wide = US if us else METRIC, access.door.width
-    bed = (access.out + BED_BESIDE, wide + 2.0 * BED_BESIDE)
+    deep, beside = BED[us]
+    bed = (access.out + beside, wide + 2.0 * beside, deep)
     sticks, crossings = _platform(access, wood) if access.landing else ([], 0)
     more, crossed = (_ramp if access.ramp else _steps)(access, wood)
     rails = _rails(access, wood) if access.railed or access.guarded else []
@@ -97,7 +104,7 @@ def _platform(access: Access, wood: Timbers) -> tuple[list[Stick], int]:
     sticks = [Stick(wood.joist, deep, "joists of the landing")] * joists
     sticks += [Stick(wood.joist, wide, "rims of the landing")] * 2
     sticks += [Stick(wood.board, wide, "boards of the landing")] * boards
-    sticks += [Stick(wood.post, max(high, BED), "posts of the landing")] * 4
+    sticks += [Stick(wood.post, max(high, LEAST_POST), "posts of the landing")] * 4
     return sticks, joists * boards
 
 
@@ -152,7 +159,8 @@ def with_access(
     stone = gravel_line(
         gravel_need(CompactedVolume(made.stone), gravel, supplier), supplier, show, place=place
     )
-    note = f"{show.length(made.bed[0])} x {show.length(made.bed[1])}, {show.depth(BED)} deep; {stone.note}"
+    along, across, deep = made.bed
+    note = f"{show.length(along)} x {show.length(across)}, {show.depth(deep)} deep; {stone.note}"
     order = order.plus(
         *lumber_lines(made.sticks, supplier.board, show, place=place),
         whole_line(
@@ -201,7 +209,7 @@ def _built_words(access: Access, show: Display) -> str:
     else:
         landing = f"a landing {show.depth(access.landing)} deep" if access.landing else ""
         treads = flight.treads - bool(access.landing)
-        parts = [f"{treads} treads of {show.depth(flight.going)}" if treads else "", landing]
+        parts = [f"{counted(treads, 'treads')} of {show.depth(flight.going)}" if treads else "", landing]
         text = f"{flight.risers} steps of {show.depth(flight.riser)} up {rise}"
         text += f", {' and '.join(part for part in parts if part)}"
     return f"{text}; the foot is {show.length(access.out)} out from the wall"

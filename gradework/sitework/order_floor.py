@@ -44,6 +44,9 @@ AT_AN_END, ON_A_SKID, ON_SHEETS = 3, 2, 15.0
 """Screws at each end of a joist or block, of a joist on each skid, and on 1 m² of sheets: 6 in apart along
 their ends, 12 in between (common practice, no source)."""
 
+APART = {True: 6.0 * M_PER_IN, False: 0.15}
+"""[m] How far apart they are along the ends of a sheet, in US and metric jobs."""
+
 _EDGE = 1e-6
 
 
@@ -246,7 +249,7 @@ def _laid(frame: Frame, floor: FloorBuildUp, show: Display, *, skids: bool) -> I
         yield replace(sheets, longest=long, place="floor")
         yield _screws(
             "2 in" if show.us else "50 mm", "sheets", math.ceil(ON_SHEETS * frame.area),
-            f"{show.depth(6.0 * M_PER_IN)} apart along their ends, twice that in between",
+            f"{show.depth(APART[show.us])} apart along their ends, twice that in between",
             "sheets that are loose creak",
         )  # fmt: skip
     yield _screws(

@@ -5,16 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from gradework.foundations.buying.money import SHOPS
 from gradework.sitework.order import loads_text
 from gradework.sitework.supplier import fewest_loads
-from gradework.units.amounts import M3_PER_YD3
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
-    from gradework.earthwork.materials import Soil
     from gradework.sitework.order import Order, OrderLine
     from gradework.sitework.supplier import Loads, Supplier
     from gradework.units.display import Display
@@ -103,55 +101,3 @@ def total_text(stops: Sequence[Stop], show: Display) -> str:
     text = show.mass(math.fsum(stop.mass for stop in stops))
     count = sum(stop.count for stop in stops)
     return f"{text}; {counted(count, 'loads')}" if count else text
-
-
-# What is better hired than done by hand: common practice, no source.
-
-PLATE_FROM = M3_PER_YD3
-"""A plate compactor pays from so much compacted stone [m³]."""
-
-DIGGER_FROM = 4.5 * M3_PER_YD3
-"""A mini-excavator pays from so much digging in place [m³], from half of it in clay."""
-
-LASER_FROM = 6
-"""A laser level pays one person from so many piers."""
-
-
-class Hired(NamedTuple):
-    """One thing to hire, for how long, and why: the ``key`` of the price of a day, how many ``days``."""
-
-    item: str
-    why: str
-    key: str
-    days: float
-
-
-def to_hire(order: Order, dug: float, soil: Soil, piers: int, show: Display) -> tuple[Hired, ...]:
-    """Say what to hire for an order: ``dug`` [m³ in place] is all the digging, ``piers`` how many there are.
-
-    An order of nothing hires nothing.
-    """
-    if not order.lines:
-        return ()
-    stone = math.fsum(line.compacted for line in order.lines)
-    found = []
-    if stone >= PLATE_FROM:
-        found.append(
-            Hired(
-                "plate compactor, half a day", f"{show.volume(stone)} of stone to compact", "plate_day", 0.5
-            )
-        )
-    stiff = soil.key == "clay"
-    if dug >= DIGGER_FROM * (0.5 if stiff else 1.0):
-        what = f"{show.volume(dug)} to dig{' in clay' if stiff else ''}; by hand it takes days"
-        found.append(Hired("mini-excavator, one day", what, "excavator_day", 1.0))
-    if piers >= LASER_FROM:
-        found.append(
-            Hired(
-                "laser level with rod, one day",
-                f"{piers} piers to bring to one level alone",
-                "laser_day",
-                1.0,
-            )
-        )
-    return tuple(found)

@@ -17,8 +17,8 @@ from gradework.errors import CheckError
 from gradework.exchange.tables import order_table, rows_beside, safe_text, stations_table, table_bytes
 from gradework.fieldnotes.spots import read_spots
 from gradework.sitework.days import Task
+from gradework.sitework.hire import Hired
 from gradework.sitework.order import OrderLine
-from gradework.sitework.trip import Hired
 from gradework.survey.stations import Stations
 from gradework.units.display import Display
 
@@ -198,7 +198,9 @@ def test_what_stands_beside_an_order_says_what_it_is_in_its_own_columns() -> Non
     task = Task("dig", (2.0, 3.5), "check it", 1, 2, (date(2027, 4, 12), date(2027, 4, 13)))
     soil = [("topsoil, spread", 0.5, 0.625)]
     hired = [Hired("laser level", "8 piers", "laser_day", 1.0)]
-    header, *rows = rows_of(order_table([], beside=rows_beside(hired, soil, [task], "rent")))
+    header, *rows = rows_of(
+        order_table([], beside=rows_beside(hired, soil, [task], "rent", [("door", "=3 ft wide")]))
+    )
     told = [{name: cell for name, cell in zip(header, row, strict=True) if cell} for row in rows]
     assert told == [
         {"item": "rent: laser level", "reason": "8 piers"},
@@ -206,6 +208,7 @@ def test_what_stands_beside_an_order_says_what_it_is_in_its_own_columns() -> Non
             "item": "soil: topsoil, spread", "reason": "in place, then loose", "calculated SI": "0.5",
             "with allowance SI": "0.625", "unit SI": "m³",
         },
+        {"item": "door: =3 ft wide"},
         {
             "item": "work: dig", "reason": "hours, least, then most; day 1-2",
             "note": "Mon 04-12 to Tue 04-13; check it", "calculated SI": "2.0", "with allowance SI": "3.5",

@@ -79,6 +79,11 @@ def test_holes_pay_for_an_excavator_at_their_own_rate(plans) -> None:  # type: i
     for one in (by_hand, machine):
         assert one.digging == 3.0
         assert pays_from(plans(HIRE).job, one) == pytest.approx(200.0 / saved)
+    # a machine that digs for more than a day is paid by the day
+    long = replace(option, takes={"digging": 30.0})
+    assert 8.0 < 30.0 * middle(rates["machine digging"]) < 16.0
+    saved = 30.0 * (middle(rates["digging"]) - middle(rates["machine digging"]))
+    assert pays_from(plans(HIRE).job, long) == pytest.approx(400.0 / saved)
 
 
 @pytest.mark.parametrize(

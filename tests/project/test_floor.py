@@ -8,8 +8,10 @@ from functools import cache
 import pytest
 
 from gradework.foundations.buying.rates import LABOUR
+from gradework.library.results import table_files
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
+from gradework.report.plan import summary
 from gradework.sitework.days import ORDER
 
 ALL = '[pad]\nlevel = 19.6\nmargin = "300 mm"\n[piers]\n[slab]\n[soil]\nground = "firm"\n'
@@ -40,6 +42,21 @@ def test_it_is_ordered_on_piers_and_pad_and_never_on_a_slab(plans: tuple[Plan, P
         assert bool(framed) is (kind != "slab")
         assert {line.shop for line in framed} <= {"timber yard"}
         assert not [line for line in orders[0][kind].lines if line.place == "floor"]
+
+
+def test_what_is_not_ordered_is_said_with_the_key_that_brings_it(plans: tuple[Plan, Plan]) -> None:
+    without, framed = plans
+    steps, frame = without.not_ordered("piers")
+    highest = max(side.most for side in without.foundations.options["piers"].floor_heights)
+    assert f"up to {without.job.show.depth(highest)} above the ground (door of [building])" in steps
+    assert frame == "the frame of the floor ([floor] order)"
+    assert framed.not_ordered("piers") == (steps,)
+    assert all("frame" not in text for text in without.not_ordered("slab"))  # a slab is the floor
+    flat = " ".join(summary(without).split())
+    assert f"Not in it {steps} Not in it {frame}" in flat
+    rows = table_files(without, {})["order.csv"].decode("utf-8-sig")
+    assert f"not in this order: {frame}" in rows
+    assert "call before digging: before a stake" in rows
 
 
 def test_its_money_and_hours_are_counted_and_the_level_stays(plans: tuple[Plan, Plan]) -> None:

@@ -11,7 +11,7 @@ from gradework.errors import Finding
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.report.answer import MOST
-from gradework.report.first_screen import answer, verdict_and_stops
+from gradework.report.first_screen import answer, order_parts, verdict_and_stops
 from gradework.report.plan import finding_lines
 from gradework.report.text import as_wide_as
 from gradework.sitework.drainage import WALL_CODES
@@ -81,6 +81,24 @@ def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
     assert [line for line in told if line.startswith("stop: ")] == [
         line for line in told[1:] if line[:2] != "  "
     ]
+
+
+def test_lumber_for_two_places_is_counted_once_by_length(orchard: Plan) -> None:
+    """Steps and floor both buy 2x6: a clerk is asked for nine of one length, not for three and six."""
+
+    def wood(count: float, length: str) -> OrderLine:
+        return OrderLine(f"2x6 treated lumber, {length}", count, "pieces", count, count, 1.0, "", "", 9.0)
+
+    def told(*lines: OrderLine) -> list[str]:
+        free = replace(orchard.foundations, judged=())
+        return [
+            part.text
+            for part in order_parts(replace(orchard, foundations=free, orders={"pad": Order(lines)}))
+        ]
+
+    three, six, nine = wood(3.0, "16' 0\""), wood(6.0, "16' 0\""), wood(9.0, "12' 0\"")
+    assert told(three, six, nine) == ["18 pieces  2x6 treated lumber: 9 of 16' 0\", 9 of 12' 0\""]
+    assert told(three, six) == ["9 pieces  2x6 treated lumber, 16' 0\""]
 
 
 def test_each_wall_is_told_with_its_own_need_and_by_its_own_name(orchard: Plan) -> None:

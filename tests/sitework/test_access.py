@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gradework.sitework.access import LANDING, MOST_RISER, Access, Door, Use, flight_of, get_in, ramp_run
-from gradework.sitework.order_access import framed
+from gradework.sitework.access import LANDING, MOST_RISER, Access, Door, Use, get_in
+from gradework.sitework.order_access import access_words, framed
+from gradework.units.display import FEET
 
 FT, IN = 0.3048, 0.0254
 Floats = NDArray[np.float64]
@@ -20,17 +21,6 @@ NORTH = Door("wall (corners 3-4)", 1.0, (0.0, 0.0), (-1.0, 0.0), (0.0, 1.0), 3.0
 def sloped(level: float, rise: float, across: float = 0.0) -> Callable[[Floats], Floats]:
     """Ground that rises by ``rise`` out from the wall and by ``across`` along x [-]."""
     return lambda places: level + rise * places[:, 1] + across * places[:, 0]
-
-
-def test_the_published_example() -> None:
-    """18 in: three risers of 6 in, two treads, 20 in out; a ramp of 12 ft (1:8) or 18 ft (1:12). 7.75 in is
-    one step, 7.76 in two."""
-    flight = flight_of(18.0 * IN)
-    assert (flight.risers, flight.treads) == (3, 2)
-    assert (flight.riser / IN, flight.out / IN) == (pytest.approx(6.0), pytest.approx(20.0))
-    assert ramp_run(18.0 * IN, "hand") / FT == pytest.approx(12.0)
-    assert ramp_run(18.0 * IN, "wheelchair") / FT == pytest.approx(18.0)
-    assert [flight_of(rise * IN).risers for rise in (7.75, 7.76)] == [1, 2]
 
 
 def test_on_level_ground_a_door_gets_that_flight_with_a_landing() -> None:
@@ -157,6 +147,23 @@ def test_steps_of_18_inches_by_hand() -> None:
     assert counts["stringers"] == pytest.approx([math.hypot(10.0, 12.0) + 6.0] * 3)
     assert made.crossings == 4 * 7 + 3 * 2
     assert made.stone / (FT**2 * IN) == pytest.approx((46 + 6) / 12 * 4.0 * 4.0)
+
+
+def test_one_tread_is_said_as_one() -> None:
+    (told,) = access_words(built(18.0 * IN), FEET)
+    assert "3 steps of 6 in up 18 in, 1 tread of 10 in and a landing 3' 0\" deep" in told
+    (told,) = access_words(built(30.0 * IN), FEET)
+    assert ", 2 treads of 10 in and " in told
+
+
+def test_the_bed_is_100_mm_deep_in_metres() -> None:
+    us, metric = framed(built(0.45), us=True), framed(built(0.45), us=False)
+    assert us is not None
+    assert metric is not None
+    assert metric.bed[2] == 0.1
+    assert us.bed[2] / IN == pytest.approx(4.0)
+    assert metric.bed[1] - 3.0 * FT == pytest.approx(0.3)
+    assert metric.stone == pytest.approx(math.prod(metric.bed))
 
 
 def test_a_ramp_of_18_inches_by_hand() -> None:

@@ -8,15 +8,12 @@ import pytest
 
 from gradework.errors import CheckError
 from gradework.foundations.buying.rates import (
-    BARROW_LOAD,
     LABOUR,
     Conditions,
-    barrow_hours,
-    by_hand,
     labour,
 )
 from gradework.sitework.days import CURE, DIG, ORDER, STRIP, SWALE, Crew, Days, plan_days
-from gradework.sitework.holidays import CALLS, call_by, easter, holidays, working_day
+from gradework.sitework.holidays import call_by, easter, holidays, working_day
 
 FT, YD3 = 0.3048, 0.764554857984
 RATES = labour(Conditions("clay", 30.0, 1.25))
@@ -32,30 +29,6 @@ def is_working(day: date, country: str) -> bool:
 def days_of(takes: dict[str, float], crew: Crew = ALONE, parts: dict[str, float] | None = None) -> Days:
     whole = [sum(RATES[name][k] * amount for name, amount in takes.items()) for k in (0, 1)]
     return plan_days(takes, RATES, parts or {}, crew, (whole[0], whole[1]))
-
-
-# Published worked examples.
-
-
-def test_digging_clay_by_hand() -> None:
-    """6.73 yd³ = 5.145 m³ of clay at 0.46 m³/h: 11.2 h by the book, 16 to 22 h for an amateur."""
-    volume = 6.73 * YD3
-    assert volume == pytest.approx(5.145, abs=5e-4)
-    assert volume / 0.46 == pytest.approx(11.19, abs=5e-3)
-    assert [round(volume * hours) for hours in by_hand(0.46)] == [16, 22]
-
-
-def test_a_barrow_over_100_feet() -> None:
-    """4.53 minutes a load, 1.47 yd³ an hour; 7 yd³ are 63 loads of 3 cu ft and 4.8 h."""
-    each = barrow_hours(100.0 * FT)
-    assert each * BARROW_LOAD * 60.0 == pytest.approx(4.53, abs=5e-3)
-    assert 1.0 / each / YD3 == pytest.approx(1.47, abs=5e-3)
-    assert round(7.0 * YD3 / BARROW_LOAD) == 63
-    assert 7.0 * YD3 * each == pytest.approx(4.8, abs=0.05)
-
-
-def test_call_by_tuesday_to_dig_on_the_second_monday_after_easter_2027() -> None:
-    assert call_by(date(2027, 4, 12), CALLS["US"].lead, "US") == date(2027, 4, 6)
 
 
 # Holidays, by the calendar.

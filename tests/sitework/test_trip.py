@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 
 from gradework.earthwork.conditions import CompactedVolume
-from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, SOILS
+from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL
 from gradework.sitework.order import Order, OrderLine, gravel_line, gravel_need
 from gradework.sitework.supplier import VEHICLES, VEHICLES_METRIC, Carrier, Supplier, find_vehicle
-from gradework.sitework.trip import stop_text, stops_of, to_hire, total_text
-from gradework.units.amounts import KG_PER_LB, KG_PER_SHORT_TON, M3_PER_YD3, parse_mass, parse_volume
+from gradework.sitework.trip import stop_text, stops_of, total_text
+from gradework.units.amounts import KG_PER_LB, KG_PER_SHORT_TON, parse_mass, parse_volume
 from gradework.units.display import FEET
 from gradework.units.lengths import parse_length
 from gradework.units.numbers import QuantityError
@@ -76,18 +76,6 @@ def test_ready_mix_comes_by_itself() -> None:
     assert stops[1].loads == ()
     assert stop_text(stops[1], FEET).endswith("have concrete delivered")
     assert total_text(stops, FEET) == "12.9 tons; 1 load"
-
-
-def test_hire_what_pays() -> None:
-    us, soils = Supplier.us(), (SOILS["loam"], SOILS["clay"])
-    base = Order().plus(gravel_line(gravel_need(CompactedVolume(2.0), DEFAULT_GRAVEL, us), us, FEET))
-    dug = 3.0 * M3_PER_YD3
-    loam, clay = ([one.item for one in to_hire(base, dug, soil, 8, FEET)] for soil in soils)
-    assert loam == ["plate compactor, half a day", "laser level with rod, one day"]
-    assert clay == ["plate compactor, half a day", "mini-excavator, one day", "laser level with rod, one day"]
-    assert to_hire(Order(), 99.0, soils[0], 8, FEET) == ()  # nothing is ordered
-    little = Order().plus(gravel_line(gravel_need(CompactedVolume(0.5), DEFAULT_GRAVEL, us), us, FEET))
-    assert to_hire(little, 1.0, soils[1], 5, FEET) == ()
 
 
 @pytest.mark.parametrize("us", [True, False])

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from gradework.units.amounts import M3_PER_YD3, M_PER_FT
+from gradework.units.amounts import M3_PER_YD3, M_PER_FT, M_PER_IN
 
 AMATEUR = (0.5, 0.7)
 """What one amateur keeps of the book's rate [-]: least and most (judgement)."""
@@ -37,11 +37,24 @@ BARROW_LOAD = 3.0 * M_PER_FT**3
 SPREADING = (1.0 / (1.5 * M3_PER_YD3), 1.0 / M3_PER_YD3)
 """Hours to spread and rake 1 m³ of stone, loose: 1 to 1.5 yd³ an hour; soil too (common practice)."""
 
-PLATE = 9.8 * M3_PER_YD3
-"""m³ compacted an hour under a plate 18 in wide, 4 in layers, 4 passes (roller formula, worked)."""
 
-CARRY = 50.0 * M_PER_FT
-"""Stone and soil are wheeled so far where the job does not say it [m] (judgement)."""
+def compacting(width: float, speed: float, layer: float, passes: int, kept: float) -> float:
+    """Give the m³ that a plate or roller compacts in an hour: ``width`` and ``layer`` [m], ``speed`` [m/h];
+    ``kept`` [-] is the part of the hour that it works (roller formula of the road books).
+
+    >>> round(compacting(8 * M_PER_FT, 3 * MILE, 0.1524, 4, 50 / 60) / M3_PER_YD3)  # 8 ft, 3 mph, 6 in layers
+    489
+    """
+    return width * speed * layer * kept / passes
+
+
+MILE = 5280.0 * M_PER_FT
+
+PLATE = compacting(1.5 * M_PER_FT, 0.8 * MILE, 4.0 * M_PER_IN, 4, 0.5)
+"""m³ compacted an hour under a plate 18 in wide at 0.8 mph, 4 in layers, 4 passes, half of the time."""
+
+CARRY, CARRY_METRIC = 50.0 * M_PER_FT, 15.0
+"""Stone and soil are wheeled so far where a job in feet or in metres does not say it [m] (judgement)."""
 
 TIRED = 1.5
 """What a barrow takes uphill, on soft ground, late in the day, over the formula [-] (judgement)."""
@@ -80,6 +93,16 @@ fabric, vapor barrier and mesh. Common practice, no source; the range is honest.
 
 DUG: Mapping[str, str] = {"digging": "machine digging", "holes": "machine holes"}
 """The kinds of work that are digging by hand, and what they are where a machine is hired."""
+
+
+def dug_as(takes: Mapping[str, float], kind: str) -> float:
+    """Give what is dug of one of the kinds of ``DUG`` [m³], by hand or by a machine."""
+    return takes.get(kind, 0.0) + takes.get(DUG[kind], 0.0)
+
+
+def machine_hours(takes: Mapping[str, float], rates: Mapping[str, Range]) -> float:
+    """Give the hours that a machine digs all of it in, at the middle of their range."""
+    return sum(dug_as(takes, kind) * middle(rates[machine]) for kind, machine in DUG.items())
 
 
 class Conditions(NamedTuple):

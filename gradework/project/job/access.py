@@ -7,6 +7,7 @@ from typing import Annotated
 
 from pydantic import Field, PlainValidator, model_validator
 
+from gradework.foundations.buying.rates import CARRY, CARRY_METRIC
 from gradework.project.job.bounds import CARRIED, OPENING, WORKDAY
 from gradework.project.job.values import (
     SideLength,
@@ -21,6 +22,7 @@ from gradework.project.job.values import (
     within,
 )
 from gradework.sitework.access import RAMPS
+from gradework.sitework.days import Crew
 from gradework.units.amounts import M_PER_FT
 
 SWINGS = ("in", "out")
@@ -60,6 +62,14 @@ class DaysTable(Table):
     start: Annotated[date, PlainValidator(_day)] | None = Field(default=None, examples=["2027-04-12"])
     hours: Hours | None = None
     carry: Annotated[float, sized(CARRIED)] | None = None
+
+    def way(self, *, us: bool) -> float:
+        """Give how far stone and soil are wheeled [m]."""
+        return self.carry or (CARRY if us else CARRY_METRIC)
+
+    def crew(self, country: str) -> Crew:
+        """Say who works, in which country; "" where that is not known."""
+        return Crew(self.people or Crew().people, self.hours or Crew().day, self.start, country)
 
 
 class DoorTable(Table):

@@ -55,6 +55,7 @@ from gradework.project.job.values import (
     unit_in_force,
     within,
 )
+from gradework.sitework.days import Crew
 from gradework.units.display import Display
 from gradework.units.form import FORMS, Form
 from gradework.units.lengths import UNITS, Unit
@@ -349,6 +350,11 @@ class Job(Table):
     def unit(self) -> Unit:
         """The unit of bare numbers, in the job and in its notes."""
         return cast("Unit", self.units)
+
+    @property
+    def crew(self) -> Crew:
+        """Who works, and when; the country is the one it names, the US in feet jobs."""
+        return self.days.crew(self.site.country or ("US" if self.show.us else ""))
 
     @property
     def said(self) -> Form | None:

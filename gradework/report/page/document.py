@@ -259,6 +259,8 @@ def _order(plan: Plan) -> Iterator[tuple[str, str, list[tuple[int, str, str, str
     if hired:
         rows = [(number + place, "1", one.item, one.why) for place, one in enumerate(hired, 1)]
         yield _capital(words(plan.job.show.dialect)["rental_yard"]), "", rows
+    if missing := plan.not_ordered(plan.foundations.chosen):
+        yield "Not in this order", "; ".join(missing), []
 
 
 def _piers(plan: Plan) -> Iterator[tuple[str, ...]]:

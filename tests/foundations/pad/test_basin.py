@@ -36,14 +36,6 @@ def designed(surface: Surface, **spec: object) -> Pad:
     return design_pad(surface, PAD, replace(CLAY, **spec), PRICES, FEET)  # type: ignore[arg-type]
 
 
-def test_published_tub_of_251_gallons(ground: Ground) -> None:
-    """Derived: 18 x 14 ft x 4 in at 0.40 voids holds 33.6 ft³ = 251 gal if it has no outlet."""
-    surface = yard(ground, 0.0)
-    held = water_held(clip(surface, PAD), 10.0, CLAY, 10.0)
-    assert held / FT**3 == pytest.approx(33.6)
-    assert held / 0.003785411784 == pytest.approx(251, abs=0.5)
-
-
 @pytest.mark.parametrize("level", [9.7, 9.9, 10.2])
 def test_water_on_a_slope_by_cells(ground: Ground, level: float) -> None:
     surface = yard(ground, 0.04)
