@@ -39,7 +39,10 @@ class Tests(NamedTuple):
 
 
 def forked(work: Callable[[int], None], limit: float | None = None) -> tuple[str, bool]:
-    """Work in a fork that writes to a pipe; return what it wrote, and whether the limit [s] stopped it."""
+    """Work in a fork that writes to a pipe; return what it wrote, and whether a limit stopped it.
+
+    The limit [s] is of the clock; a fork may set itself one of the processor, which ends with SIGPROF.
+    """
     reader, writer = os.pipe()
     child = os.fork()
     if child == 0:
@@ -47,11 +50,10 @@ def forked(work: Callable[[int], None], limit: float | None = None) -> tuple[str
         os.setpgid(0, 0)
         to_the_end(work, writer)
     os.close(writer)
-    got, end, late = b"", None if limit is None else time.monotonic() + limit, False
+    got, end = b"", None if limit is None else time.monotonic() + limit
     while True:
-        left = None if end is None else end - time.monotonic()
-        if (left is not None and left <= 0) or not select.select([reader], [], [], left)[0]:
-            late = True
+        left = None if end is None else max(0.0, end - time.monotonic())
+        if not select.select([reader], [], [], left)[0]:
             os.killpg(child, signal.SIGKILL)
             break
         part = os.read(reader, 65536)
@@ -59,8 +61,9 @@ def forked(work: Callable[[int], None], limit: float | None = None) -> tuple[str
             break
         got += part
     os.close(reader)
-    os.waitpid(child, 0)
-    return got.decode(), late
+    status = os.waitpid(child, 0)[1]
+    stopped = os.WIFSIGNALED(status) and os.WTERMSIG(status) in (signal.SIGKILL, signal.SIGPROF)
+    return got.decode(), stopped
 
 
 def to_the_end(work: Callable[[int], object], writer: int) -> NoReturn:

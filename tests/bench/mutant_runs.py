@@ -13,6 +13,7 @@ import importlib.machinery
 import importlib.util
 import json
 import os
+import signal
 import sys
 import time
 from collections import defaultdict
@@ -26,8 +27,14 @@ import pytest
 from _pytest.runner import runtestprotocol
 from mutant_lines import ROOT, forked, places, session, to_the_end
 
-SLACK, TIMES = 5.0, 6.0
-"""A mutant may take six times as long as the unmutated tests, and five seconds."""
+SLACK, TIMES = 10.0, 5.0
+"""A test of a mutant may take five times the seconds of the processor that it took when watched, and ten."""
+
+CLOCK = 10.0
+"""All of a mutant may take ten times that by the clock: the machine may be busy."""
+
+Timed = list[tuple[str, float]]
+"""Tests in the order they are run, with the seconds they took when they were watched."""
 
 
 class Mutant(NamedTuple):
@@ -58,11 +65,17 @@ class _Serve:
         return True
 
 
-def _first_failure(chosen: list[pytest.Item]) -> str:
-    for item, after in zip(chosen, [*chosen[1:], None], strict=True):
-        if any(report.failed for report in runtestprotocol(item, nextitem=after, log=False)):
+def _first_failure(items: dict[str, pytest.Item], timed: Timed) -> str:
+    chosen = [(items[name], seconds) for name, seconds in timed if name in items]
+    for (item, seconds), after in zip(chosen, [*chosen[1:], (None, 0.0)], strict=True):
+        signal.setitimer(signal.ITIMER_PROF, SLACK + TIMES * seconds)
+        if any(report.failed for report in runtestprotocol(item, nextitem=after[0], log=False)):
             return item.nodeid
     return ""
+
+
+def _limit(timed: Timed) -> float:
+    return CLOCK * (SLACK + TIMES * sum(seconds for _, seconds in timed))
 
 
 def _told(written: str, late: bool, started: float) -> Told:
@@ -75,25 +88,29 @@ def _told(written: str, late: bool, started: float) -> Told:
 
 
 def run_warm(
-    room: str, asked: list[tuple[Mutant, list[str], float]], base: Path, take: Callable[[Mutant, Told], None]
+    room: str, asked: list[tuple[Mutant, Timed]], base: Path, take: Callable[[Mutant, Told], None]
 ) -> None:
     """Run mutants of function bodies, each on the tests named, in a fork that has collected them all."""
 
     def serve(items: dict[str, pytest.Item], out: int) -> None:
+        for mutant, _ in asked:
+            importlib.import_module(_module(mutant.file))
         known = _functions()
-        for index, (mutant, names, seconds) in enumerate(asked):
+        for index, (mutant, timed) in enumerate(asked):
             code = _code_of(mutant)
-            chosen = [items[name] for name in names]
+
+            functions = known[mutant.file, mutant.change.function]
+            assert functions, mutant
 
             def one(
-                pipe: int, mutant: Mutant = mutant, code: CodeType = code, chosen: list[Any] = chosen
+                pipe: int, code: CodeType = code, functions: Any = functions, timed: Timed = timed
             ) -> None:
-                for function in known[mutant.file, mutant.change.function]:
+                for function in functions:
                     function.__code__ = code
-                os.write(pipe, b"=" + _first_failure(chosen).encode())
+                os.write(pipe, b"=" + _first_failure(items, timed).encode())
 
             started = time.monotonic()
-            told = _told(*forked(one, SLACK + TIMES * seconds), started)
+            told = _told(*forked(one, _limit(timed)), started)
             os.write(out, (json.dumps([index, *told]) + "\n").encode())
 
     _stream(
@@ -102,21 +119,26 @@ def run_warm(
     )
 
 
-def run_cold(mutant: Mutant, names: list[str], seconds: float, base: Path) -> Told:
+def run_cold(mutant: Mutant, timed: Timed, base: Path) -> Told:
     """Run a mutant of what runs on import: fork, import the mutant, collect its tests, run them."""
-    files = sorted({str(ROOT / name.split("::")[0]) for name in names})
+    files = sorted({str(ROOT / name.split("::")[0]) for name, _ in timed})
 
     def work(pipe: int) -> None:
         sys.meta_path.insert(0, _Instead(mutant))
+        try:
+            importlib.import_module(_module(mutant.file))  # before pytest does, which asks no finder of ours
+        except Exception:
+            os.write(pipe, b"=(importing it fails)")
+            return
 
         def run(items: dict[str, pytest.Item]) -> None:
-            os.write(pipe, b"=" + _first_failure([items[name] for name in names if name in items]).encode())
+            os.write(pipe, b"=" + _first_failure(items, timed).encode())
 
         if session(files, _Serve(run), base) not in (0, 1, 5):
             os.write(pipe, b"=(importing it fails)")
 
     started = time.monotonic()
-    return _told(*forked(work, 4 * SLACK + TIMES * seconds), started)
+    return _told(*forked(work, _limit(timed)), started)
 
 
 def _stream(work: Callable[[int], object], take: Callable[[Any], None]) -> None:

@@ -27,7 +27,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import mutant_runs
 from mutant_lines import ROOT, Tests, watched
-from mutant_runs import Mutant, Told
+from mutant_runs import Mutant, Timed, Told
 from mutations import mutations
 
 ROOMS = ("units", "survey", "ground", "earthwork", "foundations", "sitework", "project")
@@ -121,17 +121,16 @@ def _run(room: str, drawn: list[Mutant], asked: argparse.Namespace, known: dict[
         where = f"{mutant.file}:{mutant.change.line} {mutant.change.function}"
         print(f"  {told.ended:9} {told.seconds:6.1f} s  {where}: {mutant.change.change}", flush=True)
 
-    warm: list[tuple[Mutant, list[str], float]] = []
+    warm: list[tuple[Mutant, Timed]] = []
     for mutant in drawn:
         numbers, cold = _tests_of(mutant, tests)
-        seconds = sum(tests.seconds[n] for n in numbers)
-        names = _in_order(mutant, numbers, tests)
+        timed = _in_order(mutant, numbers, tests)
         if not numbers:
             take(mutant, Told("not run", "", 0.0))
         elif cold:
-            take(mutant, mutant_runs.run_cold(mutant, names, seconds, folder / f"base-{os.getpid()}"))
+            take(mutant, mutant_runs.run_cold(mutant, timed, folder / f"base-{os.getpid()}"))
         else:
-            warm.append((mutant, names, seconds))
+            warm.append((mutant, timed))
     mutant_runs.run_warm(room, warm, folder / f"base-{os.getpid()}", take)
 
 
@@ -198,7 +197,7 @@ def _names_in(path: Path) -> dict[str, list[int]]:
 _text = cache(lambda path: path.read_text())
 
 
-def _in_order(mutant: Mutant, numbers: list[int], tests: Tests) -> list[str]:
+def _in_order(mutant: Mutant, numbers: list[int], tests: Tests) -> Timed:
     """File by file, those named as the mutant's file first, then the quickest."""
     stem = Path(mutant.file).stem
     total: Counter[str] = Counter()
@@ -209,7 +208,7 @@ def _in_order(mutant: Mutant, numbers: list[int], tests: Tests) -> list[str]:
         file = tests.names[n].split("::")[0]
         return stem not in file, total[file], file, tests.seconds[n]
 
-    return [tests.names[n] for n in sorted(numbers, key=rank)]
+    return [(tests.names[n], tests.seconds[n]) for n in sorted(numbers, key=rank)]
 
 
 def _read_log(log: Path) -> dict[Key, dict[str, Any]]:

@@ -31,8 +31,15 @@ SHIFTED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.In: (ast.NotIn,),
     ast.NotIn: (ast.In,),
 }
-_PAIRS = (("min", "max"), ("minimum", "maximum"), ("floor", "ceil"), ("any", "all"), ("argmin", "argmax"))
-_PAIRS += (("fmin", "fmax"), ("nanmin", "nanmax"))
+_PAIRS = (
+    ("min", "max"),
+    ("minimum", "maximum"),
+    ("fmin", "fmax"),
+    ("nanmin", "nanmax"),
+    ("argmin", "argmax"),
+    ("floor", "ceil"),
+    ("any", "all"),
+)
 NAMES = dict(_PAIRS) | {b: a for a, b in _PAIRS}
 SIGNLESS = {"abs", "fabs", "hypot"}
 LEFT_ALONE = {

@@ -65,6 +65,26 @@ def test_metric_forms():
     assert METRIC.mass(25) == "25 kg"
 
 
+def test_masses_keep_their_sign_and_two_places_under_a_ton():
+    ton, pound = 907.18474, 0.45359237
+    assert FEET.mass(0.94 * ton) == "0.94 tons"
+    assert FEET.mass(1.54 * ton) == "1.5 tons"
+    assert METRIC.mass(12_344) == "12.34 tonnes"
+    assert FEET.mass(-1.54 * ton) == "-1.5 tons"
+    assert METRIC.mass(-6270) == "-6.27 tonnes"
+    assert FEET.mass(2.5 * pound) == "2.5 lb"
+    assert METRIC.mass(-2.5) == "-2.5 kg"
+    assert METRIC.mass(249.9) == "250 kg"
+    assert METRIC.mass(250.0) == "0.25 tonnes"
+
+
+def test_volumes_and_areas_are_shown_to_about_three_figures():
+    # under ten two places, under a hundred one, from a hundred on none
+    shown = [METRIC.volume(value) for value in (9.99, 10.0, 99.94, 100.0, 123.4)]
+    assert shown == ["9.99 m³", "10.0 m³", "99.9 m³", "100 m³", "123 m³"]
+    assert [FEET.area(value * FOOT**2) for value in (99.94, 1234.4)] == ["99.9 sq ft", "1234 sq ft"]
+
+
 def test_survey_feet_use_their_own_foot():
     # NIST/NGS: 1 US survey foot = 1200/3937 m; 12.6 ft apart at an easting of 6.3 million
     easting = 6_300_000 * 1200 / 3937
