@@ -1,4 +1,4 @@
-"""The levels on the stakes of pad and slab, worked out by hand on a plane: what is stripped and dug, what is laid."""
+"""The levels on the stakes of pad and slab, by hand on a plane: what is stripped and dug, what is laid."""
 
 from __future__ import annotations
 
