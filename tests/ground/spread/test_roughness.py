@@ -101,7 +101,7 @@ def test_of_many_shots_each_place_has_those_beside_it() -> None:
 
 
 def test_the_third_shot_is_the_farthest_off_the_line_through_the_first_two() -> None:
-    # nearest the middle (10, 10), next (30, 10) farthest from it; (12, -2) is 12 off that line, (20, 14) is 4;
+    # nearest the middle (10, 10), then (30, 10) farthest; (12, -2) is 12 off the line of both, (20, 14) is 4;
     # of the rest (20, 14) is farther from all that are taken than (11, 9) or (29, 10)
     xy = np.array([(20.0, 14.0), (10.0, 10.0), (11.0, 9.0), (30.0, 10.0), (12.0, -2.0), (29.0, 10.0)])
     assert _spread_out(xy, np.array([10.2, 10.0]), 4) == [1, 3, 4, 0]
