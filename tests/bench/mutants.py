@@ -20,6 +20,7 @@ import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from functools import cache
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -66,6 +67,9 @@ def _read_words(words: list[str]) -> argparse.Namespace:
     parser.add_argument("--count", type=int, default=70, help="how many in all rooms asked for (70)")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--again", action="store_true", help="run those that survived once more")
+    parser.add_argument(
+        "--most", type=float, default=60.0, help="seconds of tests for each, quickest first (60)"
+    )
     parser.add_argument("--log", type=Path, default=KEPT / "log.jsonl")
     return parser.parse_args(words)
 
@@ -109,10 +113,13 @@ def _run(room: str, drawn: list[Mutant], asked: argparse.Namespace, known: dict[
     if tests.failed:
         print(f"  left out, since they fail or are skipped as it is: {', '.join(tests.failed)}")
 
+    ran: dict[Key, str] = {}
+
     def take(mutant: Mutant, told: Told) -> None:
         line = {
             "room": room, "file": mutant.file, "line": mutant.change.line, "function": mutant.change.function,
             "change": mutant.change.change, "seed": asked.seed, "ended": told.ended, "by": told.by,
+            "tests": ran[_key(mutant)],
             "seconds": round(told.seconds, 2),
         }  # fmt: skip
         known[_key(mutant)] = line
@@ -124,7 +131,8 @@ def _run(room: str, drawn: list[Mutant], asked: argparse.Namespace, known: dict[
     warm: list[tuple[Mutant, Timed]] = []
     for mutant in drawn:
         numbers, cold = _tests_of(mutant, tests)
-        timed = _in_order(mutant, numbers, tests)
+        timed = _at_most(asked.most, _in_order(mutant, numbers, tests))
+        ran[_key(mutant)] = f"{len(timed)} of {len(numbers)}"
         if not numbers:
             take(mutant, Told("not run", "", 0.0))
         elif cold:
@@ -209,6 +217,12 @@ def _in_order(mutant: Mutant, numbers: list[int], tests: Tests) -> Timed:
         return stem not in file, total[file], file, tests.seconds[n]
 
     return [(tests.names[n], tests.seconds[n]) for n in sorted(numbers, key=rank)]
+
+
+def _at_most(most: float, timed: Timed) -> Timed:
+    """The first that are done within ``most`` seconds; one at least."""
+    sums = accumulate(seconds for _, seconds in timed)
+    return [one for one, total in zip(timed, sums, strict=True) if total <= most] or timed[:1]
 
 
 def _read_log(log: Path) -> dict[Key, dict[str, Any]]:
