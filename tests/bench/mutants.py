@@ -129,17 +129,19 @@ def _run(room: str, drawn: list[Mutant], asked: argparse.Namespace, known: dict[
         print(f"  {told.ended:9} {told.seconds:6.1f} s  {where}: {mutant.change.change}", flush=True)
 
     warm: list[tuple[Mutant, Timed]] = []
+    cold: list[tuple[Mutant, Timed]] = []
     for mutant in drawn:
-        numbers, cold = _tests_of(mutant, tests)
+        numbers, imported = _tests_of(mutant, tests)
         timed = _at_most(asked.most, _in_order(mutant, numbers, tests))
         ran[_key(mutant)] = f"{len(timed)} of {len(numbers)}"
         if not numbers:
             take(mutant, Told("not run", "", 0.0))
-        elif cold:
-            take(mutant, mutant_runs.run_cold(mutant, timed, folder / f"base-{os.getpid()}"))
         else:
-            warm.append((mutant, timed))
-    mutant_runs.run_warm(room, warm, folder / f"base-{os.getpid()}", take)
+            (cold if imported else warm).append((mutant, timed))
+    base = folder / f"base-{os.getpid()}"
+    mutant_runs.run_warm(room, warm, base, take)
+    for mutant, timed in cold:
+        take(mutant, mutant_runs.run_cold(mutant, timed, base))
 
 
 def _tests_of(mutant: Mutant, tests: Tests) -> tuple[list[int], bool]:

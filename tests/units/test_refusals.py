@@ -19,7 +19,7 @@ from gradework.units.amounts import (
     parse_speed,
     parse_volume,
 )
-from gradework.units.lengths import parse_length
+from gradework.units.lengths import parse_length, parse_length_exact
 from gradework.units.numbers import QuantityError, parse_number
 
 TEMPLATES: dict[str, str] = tomllib.loads(
@@ -88,6 +88,8 @@ REFUSED: list[tuple[Parse, str, str, str, str]] = [
     (metres, "1000000001", "large", "length-metric", "digits"),
     (metres, "-1000000001", "large", "length-metric", "digits"),
     (parse_mass, "1000000000000001 kg", "large", "mass", "digits"),
+    (parse_mass, "-1000000000000001 kg", "large", "mass", "digits"),
+    (partial(parse_length_exact, unit="ft"), "1,234", "comma-or-thousands", "length", "1.234 or 1234"),
 ]
 
 
