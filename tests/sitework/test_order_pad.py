@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
@@ -90,6 +92,17 @@ def test_timbers_with_clean_stone_in_place_of_some_of_the_pads_own() -> None:
     [line] = [line for line in clear.lines if "stone" in line.item]
     volume = 14 * 18 * 0.5 * FOOT**3 + under
     assert line.computed * 907.18474 == pytest.approx(GRAVELS["clean"].compacted.value * volume)
+
+
+def test_each_deadman_takes_six_feet_into_the_bank_and_two_across() -> None:
+    def feet(edge: EdgeBuilt) -> float:
+        order = order_pad(pad(edge=edge), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+        timbers = [line for line in order.lines if line.item.startswith("6 x 6 treated timber")]
+        return sum(line.quantity * float(line.item.split("'")[0].split()[-1]) for line in timbers)
+
+    # 20 times 6 ft and 2 ft; the saw takes a little of each, so no board of 8 ft gives both
+    more = feet(replace(edge_of(16.5), deadmen=20)) - feet(replace(edge_of(16.5), deadmen=0))
+    assert 20 * 8 <= more <= 1.2 * 20 * 8
 
 
 def test_an_edge_in_metres_is_sold_in_millimetres() -> None:

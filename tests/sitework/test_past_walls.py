@@ -16,6 +16,7 @@ import shapely
 from gradework.earthwork.grading.capacity import RAIN
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import room_shape
+from gradework.earthwork.materials import GRAVELS
 from gradework.earthwork.nearby import Kind, Nearby, Neighbour
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.rings import contains
@@ -318,6 +319,15 @@ def test_soil_is_taken_from_the_dig_first_and_the_rest_is_bought() -> None:
     assert heaped([one, one], 0.9, 3.0) == pytest.approx((2.0, 3.0, 1.0))
     free = LedPrices(0.0, 10.0, 100.0, 0.0, 0.0, 0.0, compaction=0.9, spare=1.5)
     assert money_for(one, free) == pytest.approx(-1.5 * 10.0 + 0.5 * 100.0)
+
+
+def test_money_for_digging_hauling_earth_stone_pipe_and_fabric() -> None:
+    """0.9 m³ heaped is 1.0 in place: of 4 m³ dug 3 are hauled. Clean stone weighs what it does compacted."""
+    one: Any = SimpleNamespace(cut=4.0, fill=0.9, stone=2.0, pipe=6.0, solid=4.0, fabric=12.0)
+    prices = LedPrices(30.0, 15.0, 27.0, 0.04, 5.0, 1.5, compaction=0.9, spare=0.0)
+    stone = 2.0 * GRAVELS["clean"].compacted.value * 0.04
+    parts = 4.0 * 30.0 + 3.0 * 15.0 + stone + (6.0 + 4.0) * 5.0 + 12.0 * 1.5
+    assert money_for(one, prices) == pytest.approx(parts)
 
 
 def test_a_drain_cures_out_to_its_stone_and_carries_what_its_pipe_does(ground: Ground) -> None:
