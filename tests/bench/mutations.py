@@ -41,7 +41,7 @@ _PAIRS = (
     ("any", "all"),
 )
 NAMES = dict(_PAIRS) | {b: a for a, b in _PAIRS}
-SIGNLESS = {"abs", "fabs", "hypot"}
+SIGNLESS = {"abs", "fabs"}
 LEFT_ALONE = {
     "axis",
     "maxsize",

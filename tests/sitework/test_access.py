@@ -33,6 +33,13 @@ def test_the_published_example() -> None:
     assert [flight_of(rise * IN).risers for rise in (7.75, 7.76)] == [1, 2]
 
 
+def test_a_guard_is_asked_for_over_30_inches() -> None:
+    """R312 of the IRC asks for guards where the walking surface is more than 30 in above what is below."""
+    asked = [Access(NORTH, 5.0, 5.0, rise * IN, 5, 1.0).guarded for rise in (29.9, 30.0, 30.1)]
+    assert asked == [False, False, True]
+    assert not Access(NORTH, 5.0, 5.0, 31.0 * IN).guarded  # nothing is built
+
+
 def test_on_level_ground_a_door_gets_that_flight_with_a_landing() -> None:
     found = get_in(NORTH, 18.0 * IN, sloped(0.0, 0.0))
     assert (found.risers, found.way) == (3, "steps")

@@ -181,6 +181,13 @@ def test_tasks_follow_one_another_and_concrete_hardens() -> None:
     assert gutters.first - concrete.last == 5 + 1  # of seven days by the calendar five are worked
 
 
+@pytest.mark.parametrize(("people", "day", "count"), [(1, 8.0, 3), (1, 6.0, 4), (2, 6.0, 2), (2, 4.0, 3)])
+def test_the_days_of_24_hours_of_digging(people: int, day: float, count: int) -> None:
+    """The middle of the range counts; two people take half as long: 24 hours in days of 8, 6, 12 and 8."""
+    made = days_of({"digging": 24.0 / (0.5 * sum(RATES["digging"]))}, Crew(people, day))
+    assert (made.count, made.tasks[-1].first) == (count, 1)
+
+
 @pytest.mark.parametrize("start", [date(2027, 4, 12), date(2027, 6, 29), date(2027, 12, 20)])
 def test_concrete_hardens_by_the_calendar(start: date) -> None:
     """Work goes on on the first working day after seven whole days, however many of them are worked."""

@@ -60,6 +60,18 @@ def test_a_boxed_pad_in_feet() -> None:
     assert order.mass_kg > 10 * 907.18474
 
 
+def test_boards_are_paid_by_their_face_and_weigh_what_treated_softwood_does() -> None:
+    """Dressed 2 x 6 is 1 1/2 x 5 1/2 in (PS 20); 600 kg/m³, damp (common practice, no source)."""
+    order = order_pad(pad(), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+    boards = [line for line in order.lines if line.item.startswith("2 x 6 treated board")]
+    assert len(boards) == 3
+    for line in boards:
+        length = line.quantity * float(line.item.split("'")[0].split()[-1]) * FOOT
+        (paid,) = line.paid
+        assert (paid.key, paid.amount) == ("boards", pytest.approx(length * 5.5 * INCH))
+        assert line.mass_kg == pytest.approx(length * 1.5 * INCH * 5.5 * INCH * 600.0)
+
+
 def test_a_battered_pad_in_metres_without_fabric() -> None:
     order = order_pad(pad(edge=None), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.metric(), METRIC, fabric=False)
     assert [(line.quantity, line.unit) for line in order.lines] == [
