@@ -74,7 +74,7 @@ def test_the_closed_form_where_the_survey_ends(ground: Ground) -> None:
 def test_the_closed_form_over_ground_that_dips_below_the_floor(
     ground: Ground, room: float, slope: float
 ) -> None:
-    """Along each side the integral of w d + m d²/2 where the ground stands d above the floor, by small steps."""
+    """Along each side the sum of w d + m d²/2 where the ground stands d above the floor, in small steps."""
     edge = (-2.1, 2.1)
     surface = ground([(x, y, 0.1 * x + 0.05 * y) for x in edge for y in edge])
     found = room_ground(surface, Outline.rectangle((-2.0, -2.0), (4.0, 4.0)), room=room, slope=slope)
