@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -50,6 +52,19 @@ def test_strings_that_cannot_be_used_are_refused(drop, string, code):
     with pytest.raises(InputError) as caught:
         below_string([drop], string)
     assert [f.code for f in caught.value.faults] == [code]
+
+
+@pytest.mark.parametrize(("count", "told"), [(2, "S0, S1"), (6, "S5"), (8, "S5 and 2 more")])
+def test_drops_without_a_place_on_a_string_that_sags_are_named_six_at_most(count, told):
+    drops = [Drop("placed", 0.5, 3.0, 2), *(Drop(f"S{i}", 0.5, None, i + 3) for i in range(count))]
+    with pytest.raises(InputError) as caught:
+        below_string(drops, String(30.0, 30.0, 12.0, 0.02))
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.line) == ("string-sag-unplaced", 3)
+    words = str(fault)
+    assert told in words
+    assert "placed," not in words
+    assert (re.search(r"and -?\d+ more", words) is not None) == (count > 6)
 
 
 @settings(deadline=None, max_examples=40)
