@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -12,7 +14,7 @@ from gradework.earthwork.outline import Outline
 from gradework.foundations.pad.edge import EdgeBuilt, EdgeRuns, build_edge
 from gradework.foundations.pad.spec import PadSpec
 from gradework.sitework.order import seed_line
-from gradework.sitework.order_foundations import PadQuantities, order_pad
+from gradework.sitework.order_foundations import PadQuantities, _layered, order_pad
 from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
 
@@ -125,6 +127,27 @@ def test_an_edge_in_metres_is_sold_in_millimetres() -> None:
     names = [line.item for line in order.lines]
     assert any(name.startswith("47 x 100 mm stakes") for name in names)
     assert "deck screws, 80 mm" in names
+
+
+@pytest.mark.parametrize(
+    ("native", "gravel", "thick", "short"),
+    [
+        (0.0, 5.0, 0.4, False),  # gravel alone, to its deepest
+        (3.0, 2.0, 0.1, False),  # soil makes all fill under the least layer: 0.1 m on 20 m² are 2 m³
+        (3.0, 2.0 + 1e-10, 0.1, False),
+        (3.0, 2.01, 0.4, True),  # soil ran short: gravel fills below it too
+    ],
+)
+def test_how_thick_the_gravel_lies_where_soil_makes_part_of_the_fill(
+    native: float, gravel: float, thick: float, short: bool
+) -> None:
+    pad: Any = SimpleNamespace(
+        chosen=SimpleNamespace(native=native, gravel=gravel, deepest_gravel=0.4),
+        spec=SimpleNamespace(gravel=0.1, strip=0.15),
+        pieces=SimpleNamespace(area=20.0),
+        edge=None,
+    )
+    assert _layered(pad) == (thick, short)
 
 
 def test_soil_that_stays_is_not_hauled() -> None:

@@ -113,6 +113,18 @@ def test_open_steps():
             step_profile(steps, 10.0)
 
 
+def test_errors_of_steps_grow_with_the_root_of_the_steps_from_the_nearest_mark():
+    """Held at C and F: A and B lie before, D and E a third and two thirds of the way, G and H after."""
+    steps = [Step(name, 2.0, 0.1) for name in "ABCDEFGH"]
+    found = step_profile(steps, None, known={"C": 10.3, "F": 10.6})
+    between = np.sqrt(1 * (2 / 3) ** 2 + 2 * (1 / 3) ** 2)  # one step at two thirds, two at a third
+    wanted = [np.sqrt(2), 1, 0, between, between, 0, 1, np.sqrt(2)]
+    assert found.sd == pytest.approx(0.0015 * np.array(wanted))
+    (check,) = found.checks
+    assert check.over == "3 steps"
+    assert step_profile(steps[:2], 10.0, known={"A": 10.1}).checks[0].over == "1 step"
+
+
 def test_laser():
     found = below_laser([RodReading("A", 1.2, 5)], 31.0)
     assert found.elevation.tolist() == [29.8]
