@@ -17,6 +17,7 @@ from gradework.sitework.lumber import Stick, in_pieces, lumber_lines
 from gradework.sitework.order import Order, dig_out, gravel_line, gravel_need, whole_line
 from gradework.sitework.order_edge import SCREW_MASS
 from gradework.units.amounts import M_PER_FT, M_PER_IN
+from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.materials import Gravel, Soil
@@ -201,7 +202,7 @@ def _built_words(access: Access, show: Display) -> str:
     else:
         landing = f"a landing {show.depth(access.landing)} deep" if access.landing else ""
         treads = flight.treads - bool(access.landing)
-        parts = [f"{treads} treads of {show.depth(flight.going)}" if treads else "", landing]
+        parts = [counted(treads, f"treads of {show.depth(flight.going)}") if treads else "", landing]
         text = f"{flight.risers} steps of {show.depth(flight.riser)} up {rise}"
         text += f", {' and '.join(part for part in parts if part)}"
     return f"{text}; the foot is {show.length(access.out)} out from the wall"

@@ -10,7 +10,8 @@ import pytest
 from numpy.typing import NDArray
 
 from gradework.sitework.access import LANDING, MOST_RISER, Access, Door, Use, flight_of, get_in, ramp_run
-from gradework.sitework.order_access import framed
+from gradework.sitework.order_access import access_words, framed
+from gradework.units.display import FEET
 
 FT, IN = 0.3048, 0.0254
 Floats = NDArray[np.float64]
@@ -38,6 +39,17 @@ def test_a_guard_is_asked_for_over_30_inches() -> None:
     asked = [Access(NORTH, 5.0, 5.0, rise * IN, 5, 1.0).guarded for rise in (29.9, 30.0, 30.1)]
     assert asked == [False, False, True]
     assert not Access(NORTH, 5.0, 5.0, 31.0 * IN).guarded  # nothing is built
+
+
+def test_the_way_in_is_said_with_what_is_built() -> None:
+    """18 in: three risers of 6 in; a landing takes the place of one of its two treads of 10 in."""
+    steps, one, ramp = (
+        " ".join(access_words(get_in(door, rise * IN, sloped(0.0, 0.0)), FEET))
+        for door, rise in ((NORTH, 18.0), (NORTH, 6.0), (NORTH._replace(ramp="hand"), 18.0))
+    )
+    assert "3 steps of 6 in up 18 in, 1 tread of 10 in and a landing 3' 0\" deep; the foot is" in steps
+    assert "one step of 6 in up from the ground, nothing to build" in one
+    assert "a ramp of 12' 0\" up 18 in; the foot is 12' 0\" out" in ramp
 
 
 def test_on_level_ground_a_door_gets_that_flight_with_a_landing() -> None:

@@ -322,6 +322,13 @@ def test_soil_is_taken_from_the_dig_first_and_the_rest_is_bought() -> None:
     assert money_for(one, free) == pytest.approx(-1.5 * 10.0 + 0.5 * 100.0)
 
 
+def test_the_catchment_of_what_is_not_made_is_nothing_and_of_what_is_not_followed_all() -> None:
+    of: Any = WallMeasure.catchment
+    drained = SimpleNamespace(areas=np.array([12.5, 3.0]))
+    for followed, made, area in ((None, None, 0.0), (None, object(), 40.0), (drained, object(), 12.5)):
+        assert of.fget(SimpleNamespace(_drained=followed, made=made, most_catchment=40.0)) == area
+
+
 @pytest.mark.parametrize(("daylights", "dug"), [(None, False), (False, False), (True, True)])
 def test_only_what_comes_out_on_the_survey_is_dug(daylights: bool | None, dug: bool) -> None:
     made = None if daylights is None else SimpleNamespace(daylights=daylights)

@@ -65,6 +65,22 @@ def test_more_or_less_left_than_was_ordered_away_is_refused() -> None:
             made.check_left(known)
 
 
+def test_what_becomes_of_soil_is_told_in_place_and_loose() -> None:
+    """4 m³ of topsoil and 3 of subsoil, 1 of it back; loam swells by a quarter. Nothing is not told."""
+    done = placed(Dug(4.0, 3.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0), LOAM, us=False)
+    told = spread_and_hauled(done, LOAM, (), haul=True).told
+    assert {words: amount for words, amount, _ in told} == pytest.approx(
+        {
+            "topsoil, dug": 4.0,
+            "topsoil, hauled": 4.0,
+            "subsoil, dug": 3.0,
+            "subsoil, goes back": 1.0,
+            "subsoil, hauled": 2.0,
+        }
+    )
+    assert all(loose == pytest.approx(1.25 * amount) for _, amount, loose in told)
+
+
 def test_deeper_is_dug_only_where_topsoil_goes_back() -> None:
     bare, shaped = (
         spread_and_hauled(placed(Dug(4.0, 3.0, 0.0, 2.0, 0.0, 0.0, 0.0, area, 0.0), LOAM, us=False), LOAM, ())
