@@ -124,7 +124,8 @@ def test_a_wrong_origin_is_told_by_distance_and_direction(ground: Ground) -> Non
 
 
 @pytest.mark.parametrize(
-    ("corner", "way"), [((700, 5), "-x"), ((1300, 5), "+x"), ((1005, -300), "-y"), ((1005, 300), "+y")]
+    ("corner", "way"),
+    [((700, 5), "-x"), ((1300, 5), "+x"), ((1005, -300), "-y"), ((990, 8), "-x"), ((1008, -9), "-y")],
 )
 def test_the_direction_is_that_from_the_survey(ground: Ground, corner: tuple[float, float], way: str) -> None:
     [text] = refused(ground(bumpy(x0=1000.0)), Outline.rectangle(corner, (4, 4)))
