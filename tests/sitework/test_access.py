@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from gradework.sitework.access import LANDING, MOST_RISER, Access, Door, Use, flight_of, get_in, ramp_run
-from gradework.sitework.order_access import access_words, framed
+from gradework.sitework.order_access import access_takes, access_words, framed
 from gradework.units.display import FEET
 
 FT, IN = 0.3048, 0.0254
@@ -39,6 +39,18 @@ def test_a_guard_is_asked_for_over_30_inches() -> None:
     asked = [Access(NORTH, 5.0, 5.0, rise * IN, 5, 1.0).guarded for rise in (29.9, 30.0, 30.1)]
     assert asked == [False, False, True]
     assert not Access(NORTH, 5.0, 5.0, 31.0 * IN).guarded  # nothing is built
+
+
+def test_the_hours_of_steps_go_by_their_number_and_those_of_a_ramp_by_its_area() -> None:
+    """18 in up: two steps and the floor; a ramp of 12 ft, as wide as the door, 3 ft: 36 sq ft."""
+    steps, ramp = (
+        access_takes(get_in(door, 18.0 * IN, sloped(0.0, 0.0)), us=True)
+        for door in (NORTH, NORTH._replace(ramp="hand"))
+    )
+    assert (steps["steps"], "ramp" in steps) == (2.0, False)
+    assert (ramp["ramp"], "steps" in ramp) == (pytest.approx(36.0 * FT**2), False)
+    for takes in (steps, ramp):
+        assert takes["digging"] == takes["gravel"] > 0.0
 
 
 def test_the_way_in_is_said_with_what_is_built() -> None:
