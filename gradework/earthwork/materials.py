@@ -331,7 +331,7 @@ def own_factor(name: Literal["swell", "compaction"], value: float) -> Figure:
         state, example = ("loose", "1.25 for a quarter more") if name == "swell" else ("compacted", "0.9")
         raise MaterialError(
             f"{value:g} as the {name} of a soil",
-            f"{least:.2f} to {most:.2f}",
+            f"{least:.4g} to {most:.4g}",  # as exact as they are: what is told as allowed is allowed
             f"give the {state} volume over the volume in place, such as {example}",
         )
     return Figure(value, value, value, "given by the user", "judgement")

@@ -123,6 +123,15 @@ def test_a_wrong_origin_is_told_by_distance_and_direction(ground: Ground) -> Non
     assert "swapped" not in text
 
 
+@pytest.mark.parametrize(
+    ("corner", "way"),
+    [((700, 5), "-x"), ((1300, 5), "+x"), ((1005, -300), "-y"), ((990, 8), "-x"), ((1008, -9), "-y")],
+)
+def test_the_direction_is_that_from_the_survey(ground: Ground, corner: tuple[float, float], way: str) -> None:
+    [text] = refused(ground(bumpy(x0=1000.0)), Outline.rectangle(corner, (4, 4)))
+    assert f"outside the surveyed ground, toward {way};" in text
+
+
 def test_swapped_axes_are_asked_about(ground: Ground) -> None:
     long = bumpy()
     long[:, 0] *= 3
@@ -152,6 +161,10 @@ def test_fold_doubt_is_a_sixth_of_the_gap_over_whole_squares(ground: Ground) -> 
     shots = [(0, 0, 0.0), (2, 0, 1.0), (2, 2, 0.0), (0, 2, 1.0)]  # the diagonals pass 1 m apart
     surface = ground(shots)
     assert clip(surface, Outline.rectangle((0, 0), (2, 2))).doubt == pytest.approx(4.0 / 6.0)
+    for wide, deep in ((3.0, 3.0), (6.0, 3.0), (0.5, 4.0)):  # whatever the sides are long
+        folded = ground([(wide / 2 * x, deep / 2 * y, z) for x, y, z in shots])
+        whole = clip(folded, Outline.rectangle((0, 0), (wide, deep)))
+        assert whole.doubt == pytest.approx(wide * deep / 6.0)
     # half the square holds half the doubt, a quarter of it round the centre holds more than its share
     assert clip(surface, Outline.rectangle((0, 0), (1, 2))).doubt == pytest.approx(2.0 / 6.0)
     assert clip(surface, Outline.rectangle((0.5, 0.5), (1, 1))).doubt > 1.0 / 6.0

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.clip import clip
-from gradework.earthwork.footprint import describe_footprint, sides
+from gradework.earthwork.footprint import HULL_STRIP, _sticks_out, describe_footprint, sides
 from gradework.earthwork.outline import Outline
 from gradework.ground.surface import Surface
 
@@ -139,3 +139,14 @@ def test_corners_a_micrometre_apart_are_one(ground: Ground) -> None:
     outline = Outline.polygon([(5, 5), (9, 5), (9, 5 + 5e-7), (9, 8), (5, 8), (5, 5 + 1e-9)])
     assert outline.names == ("corner 1", "corner 2", "corner 4", "corner 5")
     assert len(describe_footprint(ground(plane_shots(0.08, 0.0)), outline).sides) == 4
+
+
+@pytest.mark.parametrize("angle", [40.0, 90.0, 135.0])
+def test_how_far_a_corner_sticks_out_is_more_for_a_sharp_one(angle: float) -> None:
+    """Sides that lie d out meet d / sin(half the angle) off; what is allowed is d + 2 d / tan(half)."""
+    turn = np.radians(angle)
+    corner = np.array([7.0, -3.0])
+    before, after = corner + np.array([2.0, 0.0]), corner + 5.0 * np.array([np.cos(turn), np.sin(turn)])
+    far = _sticks_out(before, corner, after)
+    assert far == pytest.approx(HULL_STRIP * (1.0 + 2.0 / np.tan(turn / 2)))
+    assert far >= HULL_STRIP / np.sin(turn / 2)

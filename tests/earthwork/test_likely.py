@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.clip import clip
-from gradework.earthwork.likely import Band, band_of, cut_and_fill_of, likely_under, mesh_of
+from gradework.earthwork.likely import Band, band_of, cut_and_fill_of, figure_of, likely_under, mesh_of
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.ground.surface import Surface, Tilt
@@ -86,3 +86,10 @@ def test_intervals_hold_on_windows_of_real_ground(ground: Callable[..., Surface]
         band = band_of(cut - fill)
         hits += band.p10 <= true <= band.p90
     assert 14 <= hits <= 23
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 7, 12])
+@pytest.mark.parametrize("chance", [0.0, 10.0, 50.0, 90.0, 99.0, 100.0])
+def test_a_figure_of_few_values_is_numpys_percentile(count: int, chance: float) -> None:
+    values = np.random.default_rng(count).normal(size=count)
+    assert figure_of(values, chance) == pytest.approx(np.percentile(values, chance))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import pytest
 
 from gradework.earthwork.conditions import BankVolume, CompactedDensity, CompactedVolume, LooseVolume
@@ -14,6 +16,7 @@ from gradework.earthwork.materials import (
     Soil,
     find_gravel,
     find_soil,
+    own_factor,
 )
 
 LB_PER_YD3 = 0.45359237 / 0.9144**3  # kg/m³ in one lb/yd³, exact by definition
@@ -78,6 +81,26 @@ def test_soil_goes_to_each_condition_and_back(soil: Soil) -> None:
     assert soil.to_bank(soil.to_loose(bank)).m3 == pytest.approx(4.0, rel=1e-12)
     assert soil.to_bank(soil.to_compacted(bank)).m3 == pytest.approx(4.0, rel=1e-12)
     assert soil.to_loose(bank).m3 > 4.0
+
+
+@pytest.mark.parametrize(
+    ("name", "least", "most", "volume", "example"),
+    [
+        # 5 % outside the published: 1.10 (sand) and 1.50 (rock) loose, 0.80 (clay) and 1.30 (rock) compacted
+        ("swell", 1.045, 1.575, "loose", "1.25 for a quarter more"),
+        ("compaction", 0.76, 1.365, "compacted", "0.9"),
+    ],
+)
+def test_own_factors_far_outside_all_that_is_published_are_refused(
+    name: Literal["swell", "compaction"], least: float, most: float, volume: str, example: str
+) -> None:
+    for value in (least + 1e-6, most - 1e-6):
+        assert own_factor(name, value).value == value
+    for value in (least - 0.001, most + 0.001):
+        with pytest.raises(MaterialError) as refused:
+            own_factor(name, value)
+        assert refused.value.fix == f"give the {volume} volume over the volume in place, such as {example}"
+        assert refused.value.expected == f"{least:g} to {most:g}"
 
 
 @pytest.mark.parametrize(

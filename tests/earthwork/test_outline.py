@@ -171,3 +171,28 @@ def test_a_polygon_of_many_corners_is_checked_in_good_time() -> None:
     outline = Outline.polygon(np.column_stack((np.cos(angle), np.sin(angle))))
     assert outline.area == pytest.approx(np.pi, rel=1e-5)
     assert outline.is_convex
+
+
+def test_a_margin_that_closes_the_neck_of_a_bay_is_refused() -> None:
+    """A bay of 4 x 4 m whose neck is 0.4 m wide: every side keeps its way, but the sides of the neck pass."""
+    bay = [
+        (0, 0),
+        (8, 0),
+        (8, 3.8),
+        (6, 3.8),
+        (6, 2),
+        (2, 2),
+        (2, 6),
+        (6, 6),
+        (6, 4.2),
+        (8, 4.2),
+        (8, 8),
+        (0, 8),
+    ]
+    outline = Outline.polygon(bay)
+    grown = outline.grown(0.1)
+    # 0.1 m for each metre of side, and 0.1 x 0.1 m more at each corner: eight turn out, four in
+    length = float(np.hypot(*(np.roll(outline.rings[0], -1, axis=0) - outline.rings[0]).T).sum())
+    assert grown.area - outline.area == pytest.approx(0.1 * length + 4 * 0.01)
+    with pytest.raises(InputError):
+        outline.grown(0.3)

@@ -70,6 +70,26 @@ def test_the_closed_form_where_the_survey_ends(ground: Ground) -> None:
         assert found.strip(np.array([floor])) == pytest.approx(far.strip(np.array([floor])), abs=1e-12)
 
 
+@pytest.mark.parametrize(("room", "slope"), [(0.3, 0.5), (0.4, 1.5)])
+def test_the_closed_form_over_ground_that_dips_below_the_floor(
+    ground: Ground, room: float, slope: float
+) -> None:
+    """Along each side the sum of w d + m d²/2 where the ground stands d above the floor, in small steps."""
+    edge = (-2.1, 2.1)
+    surface = ground([(x, y, 0.1 * x + 0.05 * y) for x in edge for y in edge])
+    found = room_ground(surface, Outline.rectangle((-2.0, -2.0), (4.0, 4.0)), room=room, slope=slope)
+    assert found.wide is None
+    middle = (np.arange(4000) + 0.5) / 1000.0 - 2.0
+    total = 0.0
+    for x, y in ((middle, -2.0), (middle, 2.0), (-2.0, middle), (2.0, middle)):
+        deep = np.maximum(0.1 * np.asarray(x) + 0.05 * np.asarray(y) + 0.05, 0.0)
+        total += float((room * deep + slope * deep**2 / 2).sum()) / 1000.0
+    for x, y in ((-2, -2), (2, -2), (2, 2), (-2, 2)):
+        deep = max(0.1 * x + 0.05 * y + 0.05, 0.0)
+        total += room**2 * deep + room * slope * deep**2 + slope**2 * deep**3 / 3
+    assert found.volumes(np.array([-0.05])) == pytest.approx(total, rel=1e-6)
+
+
 def test_an_outline_that_turns_inward(ground: Ground) -> None:
     """An L: five corners out, one in; the room is cut, the face follows the ground of its sides."""
     ring = [(-3, -3), (3, -3), (3, 0), (0, 0), (0, 3), (-3, 3)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -149,20 +150,29 @@ def test_lines_that_cross_within_millimetres_are_laid_or_refused_at_once(
     stations_at: Made, count: int, apart: float
 ) -> None:
     """Through one place that nobody shot, so near to it: more and more crossings were found there."""
-    codes = []
+    codes, places = [], []
     for seed in range(8):
         rng = np.random.default_rng(seed)
         turns = np.sort(rng.uniform(0.0, np.pi, count))
         ends = 10.0 * np.column_stack((np.cos(turns), np.sin(turns)))
-        around = np.vstack((ends, -ends)) + rng.normal(0.0, apart, (2 * count, 2))
+        middle = np.array([340.0, 870.0])
+        around = middle + np.vstack((ends, -ends)) + rng.normal(0.0, apart, (2 * count, 2))
         xyz = np.column_stack(
-            (np.vstack((around, [(-12, -12), (12, -12), (12, 12), (-12, 12)])), np.ones(2 * count + 4))
+            (
+                np.vstack((around, middle + np.array([(-12, -12), (12, -12), (12, 12), (-12, 12)]))),
+                np.ones(2 * count + 4),
+            )
         )
         try:
             broken(stations_at(xyz), [(k, count + k) for k in range(count)])
         except InputError as refusal:
             codes += [one.code for one in refusal.faults]
+            places += [re.findall(r"x ([\d.]+) m, y ([\d.]+) m", str(one)) for one in refusal.faults]
     assert set(codes) == {"breaklines-tangled"}
+    # the place that is told is where they cross, on the axes of the notes, not of the grid
+    assert np.array(places, dtype=float).reshape(-1, 2) == pytest.approx(
+        np.tile(middle, (len(places), 1)), abs=0.1
+    )
 
 
 def test_capitals_part_stations_where_the_notes_have_both(stations_at: Made) -> None:

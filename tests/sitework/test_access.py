@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from gradework.sitework.access import LANDING, MOST_RISER, Access, Door, Use, get_in
-from gradework.sitework.order_access import access_words, framed
+from gradework.sitework.order_access import access_takes, access_words, framed
 from gradework.units.display import FEET
 
 FT, IN = 0.3048, 0.0254
@@ -21,6 +21,36 @@ NORTH = Door("wall (corners 3-4)", 1.0, (0.0, 0.0), (-1.0, 0.0), (0.0, 1.0), 3.0
 def sloped(level: float, rise: float, across: float = 0.0) -> Callable[[Floats], Floats]:
     """Ground that rises by ``rise`` out from the wall and by ``across`` along x [-]."""
     return lambda places: level + rise * places[:, 1] + across * places[:, 0]
+
+
+def test_a_guard_is_asked_for_over_30_inches() -> None:
+    """R312 of the IRC asks for guards where the walking surface is more than 30 in above what is below."""
+    asked = [Access(NORTH, 5.0, 5.0, rise * IN, 5, 1.0).guarded for rise in (29.9, 30.0, 30.1)]
+    assert asked == [False, False, True]
+    assert not Access(NORTH, 5.0, 5.0, 31.0 * IN).guarded  # nothing is built
+
+
+def test_the_hours_of_steps_go_by_their_number_and_those_of_a_ramp_by_its_area() -> None:
+    """18 in up: two steps and the floor; a ramp of 12 ft, as wide as the door, 3 ft: 36 sq ft."""
+    steps, ramp = (
+        access_takes(get_in(door, 18.0 * IN, sloped(0.0, 0.0)), us=True)
+        for door in (NORTH, NORTH._replace(ramp="hand"))
+    )
+    assert (steps["steps"], "ramp" in steps) == (2.0, False)
+    assert (ramp["ramp"], "steps" in ramp) == (pytest.approx(36.0 * FT**2), False)
+    for takes in (steps, ramp):
+        assert takes["digging"] == takes["gravel"] > 0.0
+
+
+def test_the_way_in_is_said_with_what_is_built() -> None:
+    """18 in: three risers of 6 in; a landing takes the place of one of its two treads of 10 in."""
+    steps, one, ramp = (
+        " ".join(access_words(get_in(door, rise * IN, sloped(0.0, 0.0)), FEET))
+        for door, rise in ((NORTH, 18.0), (NORTH, 6.0), (NORTH._replace(ramp="hand"), 18.0))
+    )
+    assert "3 steps of 6 in up 18 in, 1 tread of 10 in and a landing 3' 0\" deep; the foot is" in steps
+    assert "one step of 6 in up from the ground, nothing to build" in one
+    assert "a ramp of 12' 0\" up 18 in; the foot is 12' 0\" out" in ramp
 
 
 def test_on_level_ground_a_door_gets_that_flight_with_a_landing() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
@@ -56,6 +57,32 @@ def test_bank_holidays_of_2027_in_england() -> None:
     """Christmas falls on a Saturday: both days are kept on Monday and Tuesday."""
     days = ((1, 1), (3, 26), (3, 29), (5, 3), (5, 31), (8, 30), (12, 27), (12, 28))
     assert holidays("UK", 2027) == {date(2027, month, day) for month, day in days}
+
+
+@pytest.mark.parametrize(
+    ("country", "year", "days"),
+    [
+        # by the calendars of these years, from memory; where a day falls on a weekend, the next working day
+        ("Canada", 2026, "01-01 04-03 07-01 09-07 12-25"),
+        ("Ireland", 2026, "01-01 02-02 03-17 04-06 05-04 06-01 08-03 10-26 12-25 12-28"),
+        ("Australia", 2026, "01-01 01-26 04-03 04-06 04-27 12-25 12-28"),
+        ("New Zealand", 2026, "01-01 01-02 02-06 04-03 04-06 04-27 06-01 10-26 12-25 12-28"),
+        ("Australia", 2028, "01-03 01-26 04-14 04-17 04-25 12-25 12-26"),
+        ("UK", 2028, "01-03 04-14 04-17 05-01 05-29 08-28 12-25 12-26"),
+    ],
+)
+def test_holidays_elsewhere_by_the_calendar(country: str, year: int, days: str) -> None:
+    assert holidays(country, year) == {date.fromisoformat(f"{year}-{day}") for day in days.split()}
+
+
+def test_the_lead_of_a_call_is_the_longest_that_its_source_asks() -> None:
+    asked = {
+        country: [int(number) for number in re.findall(r"\b\d+\b", call.source.split("(")[0])]
+        for country, call in CALLS.items()
+    }
+    assert asked.pop("Ireland") == []  # no single service: as long as across the water
+    assert CALLS["Ireland"].lead == CALLS["UK"].lead
+    assert {country: CALLS[country].lead for country in asked} == {c: max(days) for c, days in asked.items()}
 
 
 def test_a_country_that_is_not_known_has_weekends_only() -> None:
@@ -125,6 +152,13 @@ def test_tasks_follow_one_another_and_concrete_hardens() -> None:
         assert after.first >= before.last
     concrete, gutters = made.tasks[-2:]
     assert gutters.first - concrete.last == 5 + 1  # of seven days by the calendar five are worked
+
+
+@pytest.mark.parametrize(("people", "day", "count"), [(1, 8.0, 3), (1, 6.0, 4), (2, 6.0, 2), (2, 4.0, 3)])
+def test_the_days_of_24_hours_of_digging(people: int, day: float, count: int) -> None:
+    """The middle of the range counts; two people take half as long: 24 hours in days of 8, 6, 12 and 8."""
+    made = days_of({"digging": 24.0 / (0.5 * sum(RATES["digging"]))}, Crew(people, day))
+    assert (made.count, made.tasks[-1].first) == (count, 1)
 
 
 @pytest.mark.parametrize("start", [date(2027, 4, 12), date(2027, 6, 29), date(2027, 12, 20)])

@@ -163,6 +163,27 @@ def test_a_longer_floor_never_costs_less_where_its_lumber_is_proved_least(across
         before, proved = money, not any("not proved" in line.note for line in order.lines)
 
 
+def test_a_long_skid_is_joined_on_a_pier_and_on_stone_anywhere() -> None:
+    """8 m from boards of 4.88 m: on the last pier within reach, 4.2 m along; without piers into halves."""
+    for places, pieces in (((0.5, 2.0, 4.2, 6.0, 7.5), [3.8, 4.2]), ((), [4.0, 4.0])):
+        lines = [SkidLine(0.0, 8.0, at, places) for at in (0.0, 3.0)]
+        made = frame_floor([rectangle(8.0, 3.0)], lines, FLOOR, STOCK, us=True)
+        assert sorted(stick.length for stick in made.sticks if stick.use == "skids") == pytest.approx(
+            sorted(2 * pieces)
+        )
+
+
+def test_sheets_of_plywood_are_paid_by_area_and_weigh_by_volume() -> None:
+    """16 x 12 ft: six sheets of 4 x 8 ft, 3/4 in, 600 kg/m³ (common practice, no source)."""
+    under = skids(16 * FT, 12 * FT, inset=2 * FT)
+    order = with_floor(Order(), [rectangle(16 * FT, 12 * FT)], under, FLOOR, Supplier.us(), FEET)
+    (sheets,) = (line for line in order.lines if line.unit == "sheets")
+    area = 6 * 4 * 8 * FT**2
+    assert (sheets.quantity, sheets.computed) == (6, pytest.approx(6.0))
+    assert [(one.key, one.amount) for one in sheets.paid] == [("floor_sheets", pytest.approx(area))]
+    assert sheets.mass_kg == pytest.approx(area * 0.75 * IN * 600.0)
+
+
 def test_a_floor_that_comes_to_a_point_ends_where_its_rims_meet() -> None:
     """A wall that slants away from the joists, and a tip: nothing is cut of no length."""
     for ring in (

@@ -65,6 +65,18 @@ def test_units_are_ordered_as_laid_with_spares(ground: Ground) -> None:
     assert order.mass_kg == pytest.approx(sum(line.mass_kg for line in order.lines))
 
 
+def test_each_pier_has_a_pair_of_shims(ground: Ground) -> None:
+    piers = plan(ground)
+    lines = {
+        line.item: line
+        for line in order_piers(piers, DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET).lines
+    }
+    shims = lines["shims, hardwood or plastic"]
+    assert (shims.quantity, shims.unit) == (len(piers.piers), "pairs")
+    assert shims.mass_kg == pytest.approx(0.2 * len(piers.piers))  # 200 g a pair (common practice, no source)
+    assert [(one.key, one.amount) for one in shims.paid] == [("shims", len(piers.piers))]
+
+
 @pytest.mark.parametrize("show", [FEET, METRIC])
 def test_the_cover_under_the_floor_is_ordered(ground: Ground, show: Display) -> None:
     piers = plan(ground)

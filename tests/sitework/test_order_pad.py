@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
+
 import pytest
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
@@ -10,7 +14,7 @@ from gradework.earthwork.outline import Outline
 from gradework.foundations.pad.edge import EdgeBuilt, EdgeRuns, build_edge
 from gradework.foundations.pad.spec import PadSpec
 from gradework.sitework.order import seed_line
-from gradework.sitework.order_foundations import PadQuantities, order_pad
+from gradework.sitework.order_foundations import PadQuantities, _layered, order_pad
 from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
 
@@ -58,6 +62,18 @@ def test_a_boxed_pad_in_feet() -> None:
     assert order.mass_kg > 10 * 907.18474
 
 
+def test_boards_are_paid_by_their_face_and_weigh_what_treated_softwood_does() -> None:
+    """Dressed 2 x 6 is 1 1/2 x 5 1/2 in (PS 20); 600 kg/m³, damp (common practice, no source)."""
+    order = order_pad(pad(), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+    boards = [line for line in order.lines if line.item.startswith("2 x 6 treated board")]
+    assert len(boards) == 3
+    for line in boards:
+        length = line.quantity * float(line.item.split("'")[0].split()[-1]) * FOOT
+        (paid,) = line.paid
+        assert (paid.key, paid.amount) == ("boards", pytest.approx(length * 5.5 * INCH))
+        assert line.mass_kg == pytest.approx(length * 1.5 * INCH * 5.5 * INCH * 600.0)
+
+
 def test_a_battered_pad_in_metres_without_fabric() -> None:
     order = order_pad(pad(edge=None), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.metric(), METRIC, fabric=False)
     assert [(line.quantity, line.unit) for line in order.lines] == [
@@ -92,6 +108,17 @@ def test_timbers_with_clean_stone_in_place_of_some_of_the_pads_own() -> None:
     assert line.computed * 907.18474 == pytest.approx(GRAVELS["clean"].compacted.value * volume)
 
 
+def test_each_deadman_takes_six_feet_into_the_bank_and_two_across() -> None:
+    def feet(edge: EdgeBuilt) -> float:
+        order = order_pad(pad(edge=edge), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+        timbers = [line for line in order.lines if line.item.startswith("6 x 6 treated timber")]
+        return sum(line.quantity * float(line.item.split("'")[0].split()[-1]) for line in timbers)
+
+    # 20 times 6 ft and 2 ft; the saw takes a little of each, so no board of 8 ft gives both
+    more = feet(replace(edge_of(16.5), deadmen=20)) - feet(replace(edge_of(16.5), deadmen=0))
+    assert 20 * 8 <= more <= 1.2 * 20 * 8
+
+
 def test_an_edge_in_metres_is_sold_in_millimetres() -> None:
     sides = (EdgeRuns(0.2, 0.8, 4.0, 4.0, (4.0, 4.0)),) * 4
     spec = PadSpec.usual(us=False)
@@ -100,6 +127,27 @@ def test_an_edge_in_metres_is_sold_in_millimetres() -> None:
     names = [line.item for line in order.lines]
     assert any(name.startswith("47 x 100 mm stakes") for name in names)
     assert "deck screws, 80 mm" in names
+
+
+@pytest.mark.parametrize(
+    ("native", "gravel", "thick", "short"),
+    [
+        (0.0, 5.0, 0.4, False),  # gravel alone, to its deepest
+        (3.0, 2.0, 0.1, False),  # soil makes all fill under the least layer: 0.1 m on 20 m² are 2 m³
+        (3.0, 2.0 + 1e-10, 0.1, False),
+        (3.0, 2.01, 0.4, True),  # soil ran short: gravel fills below it too
+    ],
+)
+def test_how_thick_the_gravel_lies_where_soil_makes_part_of_the_fill(
+    native: float, gravel: float, thick: float, short: bool
+) -> None:
+    pad: Any = SimpleNamespace(
+        chosen=SimpleNamespace(native=native, gravel=gravel, deepest_gravel=0.4),
+        spec=SimpleNamespace(gravel=0.1, strip=0.15),
+        pieces=SimpleNamespace(area=20.0),
+        edge=None,
+    )
+    assert _layered(pad) == (thick, short)
 
 
 def test_soil_that_stays_is_not_hauled() -> None:

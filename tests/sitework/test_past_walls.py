@@ -16,6 +16,7 @@ import shapely
 from gradework.earthwork.grading.capacity import RAIN
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import room_shape
+from gradework.earthwork.materials import GRAVELS
 from gradework.earthwork.nearby import Kind, Nearby, Neighbour
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.rings import contains
@@ -32,6 +33,7 @@ from gradework.sitework.order_laid import led_lines
 from gradework.sitework.past_walls import (
     KINDS,
     WallMeasure,
+    _on_own_side,
     led,
     measure_past,
     runs_of,
@@ -318,6 +320,47 @@ def test_soil_is_taken_from_the_dig_first_and_the_rest_is_bought() -> None:
     assert heaped([one, one], 0.9, 3.0) == pytest.approx((2.0, 3.0, 1.0))
     free = LedPrices(0.0, 10.0, 100.0, 0.0, 0.0, 0.0, compaction=0.9, spare=1.5)
     assert money_for(one, free) == pytest.approx(-1.5 * 10.0 + 0.5 * 100.0)
+
+
+def test_the_catchment_of_what_is_not_made_is_nothing_and_of_what_is_not_followed_all() -> None:
+    of: Any = WallMeasure.catchment
+    drained = SimpleNamespace(areas=np.array([12.5, 3.0]))
+    for followed, made, area in ((None, None, 0.0), (None, object(), 40.0), (drained, object(), 12.5)):
+        assert of.fget(SimpleNamespace(_drained=followed, made=made, most_catchment=40.0)) == area
+
+
+@pytest.mark.parametrize(("daylights", "dug"), [(None, False), (False, False), (True, True)])
+def test_only_what_comes_out_on_the_survey_is_dug(daylights: bool | None, dug: bool) -> None:
+    made = None if daylights is None else SimpleNamespace(daylights=daylights)
+    of: Any = WallMeasure.dug
+    assert (of.fget(SimpleNamespace(made=made)) is not None) is dug
+
+
+@pytest.mark.parametrize(
+    ("x", "shots", "kept"),
+    [
+        (1.0, [], True),  # this side of the fence at x = 5, and it comes out
+        (6.0, [], False),
+        (1.0, [(2.0, 0.0), (7.0, 0.0)], True),  # one of the shots can be taken
+        (1.0, [(6.0, 0.0), (7.0, 0.0)], False),  # nobody will know whether it comes out
+    ],
+)
+def test_what_runs_beyond_a_fence_or_can_never_be_seen_is_left(
+    x: float, shots: list[tuple[float, float]], kept: bool
+) -> None:
+    nearby: Any = SimpleNamespace(stops=["fence"], beyond=lambda places: np.asarray(places)[:, 0] > 5.0)
+    bottoms = np.array([[(x, 0.0, 1.0), (x, 1.0, 1.0), (x - 0.5, 1.0, 1.0)]])
+    made: Any = SimpleNamespace(bottoms=bottoms, more_shots=np.array(shots, dtype=float).reshape(-1, 2))
+    assert (_on_own_side(nearby, made) is made) is kept
+
+
+def test_money_for_digging_hauling_earth_stone_pipe_and_fabric() -> None:
+    """0.9 m³ heaped is 1.0 in place: of 4 m³ dug 3 are hauled. Clean stone weighs what it does compacted."""
+    one: Any = SimpleNamespace(cut=4.0, fill=0.9, stone=2.0, pipe=6.0, solid=4.0, fabric=12.0)
+    prices = LedPrices(30.0, 15.0, 27.0, 0.04, 5.0, 1.5, compaction=0.9, spare=0.0)
+    stone = 2.0 * GRAVELS["clean"].compacted.value * 0.04
+    parts = 4.0 * 30.0 + 3.0 * 15.0 + stone + (6.0 + 4.0) * 5.0 + 12.0 * 1.5
+    assert money_for(one, prices) == pytest.approx(parts)
 
 
 def test_a_drain_cures_out_to_its_stone_and_carries_what_its_pipe_does(ground: Ground) -> None:

@@ -150,6 +150,26 @@ def test_batter_boards_stand_on_the_lines_of_the_sides(ground: Ground) -> None:
             assert out @ side > 0.0
 
 
+def test_levels_that_many_stakes_end_at_are_told_once_highest_first(ground: Ground) -> None:
+    surface = ground(plane())
+    stakes = [
+        *corner_stakes(surface, HUT, "building corner", grade=101.0, levels=[("finished", 101.0)]),
+        *corner_stakes(surface, HUT.grown(0.3), "pad corner", levels=[("subgrade", 100.2), ("top", 100.9)]),
+        *corner_stakes(surface, HUT, "slab corner", levels=[("top", 101.0)]),
+    ]
+    shared = set_out(stakes, instrument=102.5, string=101.5).shared
+    assert [one.level for one in shared] == [101.0, 100.9]
+    assert [one.stakes for one in shared] == [("building corner", "slab corner"), ("pad corner",)]
+    assert [one.reading.reading for one in shared if one.reading] == pytest.approx([1.5, 1.6])
+    assert [one.from_string for one in shared] == pytest.approx([-0.5, -0.6])
+
+
+def test_three_corners_have_three_sides_to_check(ground: Ground) -> None:
+    corner = Outline.polygon([(0.0, 0.0), (4.0, 0.0), (0.0, 3.0)])
+    checks = set_out(corner_stakes(ground(plane()), corner, "building corner", grade=100.0)).checks
+    assert sorted(one.length for one in checks) == pytest.approx([3.0, 4.0, 5.0])
+
+
 def test_a_stake_outside_the_survey_has_no_mark(ground: Ground) -> None:
     far = Outline.rectangle((11.0, 11.0), (4.0, 4.0))
     stakes = corner_stakes(ground(plane()), far, "building corner", grade=100.0)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,7 +13,8 @@ import pytest
 from gradework.earthwork.grading.spread import Patch
 from gradework.earthwork.materials import SOILS
 from gradework.errors import CheckError
-from gradework.sitework.soil import Dug, Pile, placed, spread_and_hauled
+from gradework.sitework.soil import Dug, Pile, _cut_share, deeper_steps, placed, spread_and_hauled
+from gradework.units.display import METRIC
 
 LOAM, CLAY = SOILS["loam"], SOILS["clay"]
 RING = np.array([(0.0, 0.0), (6.0, 0.0), (6.0, 4.0), (0.0, 4.0)])
@@ -49,6 +52,49 @@ def test_what_is_dug_is_placed_or_hauled(seed: int) -> None:
         spread = math.fsum(one.volume for one in made.patches) / LOAM.swell.value
         assert made.sum_of("spread") == pytest.approx(spread, rel=1e-9)
         assert (made.sum_of("heap") == 0.0) if haul else (made.hauled == 0.0)
+
+
+def test_more_or_less_left_than_was_ordered_away_is_refused() -> None:
+    """4 m³ of topsoil and 3 of subsoil, of which 1 goes back: 6 are left."""
+    made = spread_and_hauled(
+        placed(Dug(4.0, 3.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0), LOAM, us=False), LOAM, ()
+    )
+    made.check_left(6.0)
+    for known in (5.9, 6.1):
+        with pytest.raises(CheckError, match="of soil are left over"):
+            made.check_left(known)
+
+
+def test_what_becomes_of_soil_is_told_in_place_and_loose() -> None:
+    """4 m³ of topsoil and 3 of subsoil, 1 of it back; loam swells by a quarter. Nothing is not told."""
+    done = placed(Dug(4.0, 3.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0), LOAM, us=False)
+    told = spread_and_hauled(done, LOAM, (), haul=True).told
+    assert {words: amount for words, amount, _ in told} == pytest.approx(
+        {
+            "topsoil, dug": 4.0,
+            "topsoil, hauled": 4.0,
+            "subsoil, dug": 3.0,
+            "subsoil, goes back": 1.0,
+            "subsoil, hauled": 2.0,
+        }
+    )
+    assert all(loose == pytest.approx(1.25 * amount) for _, amount, loose in told)
+
+
+def test_deeper_is_dug_only_where_topsoil_goes_back() -> None:
+    bare, shaped = (
+        spread_and_hauled(placed(Dug(4.0, 3.0, 0.0, 2.0, 0.0, 0.0, 0.0, area, 0.0), LOAM, us=False), LOAM, ())
+        for area in (0.0, 20.0)
+    )
+    assert (bare.relaid, list(deeper_steps(bare, METRIC))) == (0.0, [])
+    (told,) = deeper_steps(shaped, METRIC)
+    assert f"dig {METRIC.depth(shaped.deep)} deeper" in told
+
+
+@pytest.mark.parametrize(("cut", "fill", "share"), [(3.0, 1.0, 0.75), (0.0, 2.0, 0.0), (0.0, 0.0, 1.0)])
+def test_which_part_of_the_shaped_ground_is_dug_down(cut: float, fill: float, share: float) -> None:
+    made: Any = SimpleNamespace(ground=SimpleNamespace(cut_area=cut, fill_area=fill))
+    assert _cut_share(made) == share
 
 
 @pytest.mark.parametrize("seed", range(10))

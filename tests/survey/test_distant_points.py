@@ -29,6 +29,17 @@ def test_a_wrong_digit_is_named_with_its_line(wrong):
     assert found.limit < found.value
 
 
+def test_the_limit_is_twenty_times_how_far_half_the_places_lie_from_the_middle():
+    for far, told in ((19.9, False), (20.1, True)):
+        # eight places 3 m from the middle, which stays there, and one as many times farther
+        around = [(3.0, 0.0), (-3.0, 0.0), (0.0, 3.0), (0.0, -3.0)] * 2
+        found = called([*around, (3.0 * far, 0.0), (0.0, 0.0)])
+        assert [one.code for one in found] == ["place-far-off"] * told
+        for one in found:
+            assert one.limit == pytest.approx(20.0 * 3.0)
+            assert one.value == pytest.approx(3.0 * far)
+
+
 @pytest.mark.parametrize(
     "xy",
     [

@@ -23,6 +23,12 @@ def test_the_same_shot_twice_counts_once(spots):
     assert "Lines 3, 6" in finding.advice
 
 
+@pytest.mark.parametrize(("times", "lines"), [(3, "Lines 3, 6, 7, 8 "), (4, "Lines 3, 6, 7, 8, ... ")])
+def test_of_many_shots_of_one_place_four_lines_are_named(times, lines, spots):
+    finding, _ = stations_from_spots(spots([*YARD, *[("A2", 10, 0, 100.5)] * times])).findings
+    assert lines in f"{finding.advice} "
+
+
 def test_points_a_millionth_of_a_millionth_apart_are_one_place(spots):
     stations = stations_from_spots(spots([*YARD, ("X", 10 + 1e-12, 1e-12, 100.5)]))
     assert len(stations) == 4

@@ -87,6 +87,14 @@ def test_threshold_against_the_exact_quantile():
         assert threshold(count, freedom) == pytest.approx(exact, rel=0.02 if freedom >= 8 else 0.25)
 
 
+def test_threshold_is_close_where_there_are_many_shots():
+    from scipy import stats
+
+    for count in (8, 48, 500):
+        exact = stats.t.ppf(1 - FALSE_ALARM / (2 * count), 200)
+        assert threshold(count, 200) == pytest.approx(exact, abs=5e-6)
+
+
 def test_big_surveys_go_in_tiles():
     rng = np.random.default_rng(3)
     xy = rng.uniform(0, 60, (600, 2))

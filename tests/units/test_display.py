@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from gradework.units.display import FEET, METRIC, Display, eighths, feet_inches, fixed, round_half_away
+from gradework.units.display import (
+    FEET,
+    METRIC,
+    Display,
+    counted,
+    eighths,
+    feet_inches,
+    fixed,
+    round_half_away,
+)
 
 INCH = 0.0254
 FOOT = 0.3048
@@ -63,6 +72,39 @@ def test_metric_forms():
     assert METRIC.volume(3.2) == "3.20 m³"
     assert METRIC.mass(6270) == "6.27 tonnes"
     assert METRIC.mass(25) == "25 kg"
+
+
+def test_masses_keep_their_sign_and_two_places_under_a_ton():
+    ton, pound = 907.18474, 0.45359237
+    assert FEET.mass(0.94 * ton) == "0.94 tons"
+    assert FEET.mass(1.54 * ton) == "1.5 tons"
+    assert METRIC.mass(12_344) == "12.34 tonnes"
+    assert FEET.mass(-1.54 * ton) == "-1.5 tons"
+    assert METRIC.mass(-6270) == "-6.27 tonnes"
+    assert FEET.mass(2.5 * pound) == "2.5 lb"
+    assert METRIC.mass(-2.5) == "-2.5 kg"
+    assert METRIC.mass(249.9) == "250 kg"
+    assert METRIC.mass(250.0) == "0.25 tonnes"
+
+
+def test_volumes_and_areas_are_shown_to_about_three_figures():
+    # under ten two places, under a hundred one, from a hundred on none
+    shown = [METRIC.volume(value) for value in (9.99, 10.0, 99.94, 100.0, 123.4)]
+    assert shown == ["9.99 m³", "10.0 m³", "99.9 m³", "100 m³", "123 m³"]
+    assert [FEET.area(value * FOOT**2) for value in (99.94, 1234.4)] == ["99.9 sq ft", "1234 sq ft"]
+
+
+def test_one_thing_loses_the_s_of_its_first_noun_only():
+    assert counted(1, "rolls of strips") == "1 roll of strips"
+    assert counted(1.5, "rolls of strips") == "1.5 rolls of strips"
+
+
+def test_a_legend_names_the_unit():
+    titles = {
+        ("ft", "tenths"): "feet", ("ft", "inches"): "feet and inches", ("m", "m"): "metres",
+        ("ftUS", "tenths"): "US survey feet", ("ftUS", "inches"): "US survey feet and inches",
+    }  # fmt: skip
+    assert {shown: Display(*shown).unit_title for shown in titles} == titles
 
 
 def test_survey_feet_use_their_own_foot():

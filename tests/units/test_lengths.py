@@ -96,6 +96,13 @@ def test_decimal_commas_only_where_the_file_uses_them():
         parse_length("1.234", "m", decimal_comma=True)
 
 
+def test_a_fraction_is_plain_in_a_column_of_inches_only():
+    assert parse_length_exact("4 1/2", "in") == Fraction(9, 2) * INCH
+    for unit in ("ft", "m", "mm", "ftUS"):
+        with pytest.raises(LengthError, match="4 1/2 in"):
+            parse_length_exact("4 1/2", unit)
+
+
 def test_unit_words():
     assert [unit_named(w) for w in ("FT", "feet", "in.", "m", "Meters", "ft us", "ftUS", "rod", "")] == [
         "ft", "ft", "in", "m", "m", "ftUS", "ftUS", None, None,

@@ -19,7 +19,7 @@ from gradework.units.amounts import (
     parse_speed,
     parse_volume,
 )
-from gradework.units.lengths import parse_length
+from gradework.units.lengths import parse_length, parse_length_exact
 from gradework.units.numbers import QuantityError, parse_number
 
 TEMPLATES: dict[str, str] = tomllib.loads(
@@ -80,6 +80,16 @@ REFUSED: list[tuple[Parse, str, str, str, str]] = [
     (partial(parse_mass, us=False), "1 ton", "unclear-ton", "mass", "tonnes"),
     (parse_percent, "0.10", "no-percent", "percentage", "%"),
     (parse_angle, "15° 61'", "sixty", "angle", "carry"),
+    # the first that is too much, or the last that is not enough
+    (parse_angle, "15° 60'", "sixty", "angle", "carry"),
+    (parse_angle, "15° 30' 60\"", "sixty", "angle", "carry"),
+    (parse_angle, "100001", "large", "angle", "digits"),
+    (feet, "5' 12\"", "inches", "length", "6' 0\""),
+    (metres, "1000000001", "large", "length-metric", "digits"),
+    (metres, "-1000000001", "large", "length-metric", "digits"),
+    (parse_mass, "1000000000000001 kg", "large", "mass", "digits"),
+    (parse_mass, "-1000000000000001 kg", "large", "mass", "digits"),
+    (partial(parse_length_exact, unit="ft"), "1,234", "comma-or-thousands", "length", "1.234 or 1234"),
 ]
 
 
@@ -95,6 +105,14 @@ def test_a_refusal_names_the_text_its_cause_and_the_fix(
     unit = "m" if asked == "length-metric" else "ft"
     assert error.expected == TEMPLATES[f"expected-{asked}"].replace("{unit}", unit)
     assert advice in error.fix
+
+
+def test_the_last_that_is_not_too_much_is_read() -> None:
+    assert parse_angle("15° 59' 59\"") == pytest.approx(15 + 59 / 60 + 59 / 3600)
+    assert parse_angle("100000") == 100_000.0
+    assert feet("5' 11 7/8\"") == pytest.approx(71.875 * 0.0254)
+    assert metres("1000000000") == 1e9
+    assert parse_mass("1000000000000000 kg") == 1e15
 
 
 def test_every_wording_is_reached() -> None:

@@ -41,6 +41,15 @@ def shaped(surface: Surface, level: float, needed: tuple[int, int] = (2, 2)) -> 
     return made
 
 
+def test_soil_is_heaped_to_where_an_apron_begins_and_not_beside_a_swale(ground: Ground) -> None:
+    apron = shaped(yard(ground), 10.2)
+    assert (apron.kind, apron.heaped_to) == ("apron", apron.route.start)
+    assert 10.0 < apron.route.start < 10.2  # above the ground at the edge, below the top of the pad
+    swale = design_swale(yard(ground), PAD, 10.2, (2, 2), SPEC)
+    assert swale is not None
+    assert (swale.kind, swale.heaped_to) == ("swale", None)
+
+
 def test_the_section_across_the_uphill_side(ground: Ground) -> None:
     """From the pad: soil falls 5 %, then 3:1 to a shallow bottom, 3:1 up to the ground, which it meets."""
     surface = yard(ground)

@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,10 +18,12 @@ from gradework.earthwork.grading.drain import (
     PIPE_OUTSIDE,
     Drain,
     DrainSpec,
+    _stretch,
     design_drain,
     fabric_round,
     stone_in,
 )
+from gradework.earthwork.grading.pipe_run import Trench
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
@@ -41,6 +45,26 @@ def designed(surface: Surface, needed: tuple[int, int] = (2, 2), pad: np.ndarray
     made = design_drain(surface, pad, LEVEL, needed, SPEC)
     assert made is not None
     return made
+
+
+def test_the_stone_runs_on_past_each_end_as_far_as_the_ground_stands_above_it() -> None:
+    """Beside a side of 6 m the ground is at 10.4; it comes down to the top, 10.0, 1.2 m before the one end
+    and 0.8 m past the other."""
+    at = np.array([-4.0, -1.2, 0.0, 6.0, 6.8, 9.0])
+    ground = np.array([9.0, 10.0, 10.4, 10.4, 10.0, 9.0])
+    assert _stretch(at, ground, 10.0, 6.0, 3.0) == pytest.approx((-1.2, 6.8), abs=2e-3)
+    assert _stretch(at, ground, 10.0, 6.0, 0.5) == pytest.approx((-0.5, 6.5))  # no farther than is asked
+    assert _stretch(at, ground, 10.5, 6.0, 3.0) is None
+
+
+def test_the_pipe_is_staked_at_ends_and_bends_and_in_steps_between_the_way_it_falls() -> None:
+    line: Any = SimpleNamespace(joints=np.array([-1.0, 3.0, 9.0]))
+    way: Any = None
+    for high, low, staked in (
+        (7.5, 0.0, [7.5, 6.0, 4.5, 3.0, 1.5, 0.0]),
+        (0.0, 6.0, [0.0, 1.5, 3.0, 4.5, 6.0]),
+    ):
+        assert Trench(line, way, high, low, 10.0, 0.01).staked(1.5).tolist() == pytest.approx(staked)
 
 
 def test_the_section_across_the_uphill_side(ground: Ground) -> None:

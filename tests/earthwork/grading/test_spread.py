@@ -80,3 +80,12 @@ def test_a_layer_across_a_valley_holds_water_and_one_on_a_plane_none(ground) -> 
     assert held_back(spread_on(valley(ground, 0.05, 0.05), [gentle]), [gentle]) == pytest.approx(
         0.0, abs=1e-9
     )
+
+
+def test_a_hollow_that_was_there_before_is_not_held_back_by_the_layer(ground) -> None:
+    """A plane that falls 5 % along y, 0.5 m lower at (12, 18), below the layer: water stands there anyway."""
+    places = np.array([(x, y) for x in range(0, 25, 3) for y in range(0, 25, 3)], dtype=float)
+    pit = (places == (12.0, 18.0)).all(axis=1)
+    surface = ground(np.column_stack((places, 30.0 - 0.05 * places[:, 1] - 0.5 * pit)))
+    layer = Patch(SQUARE, 0.1, np.full(4, 0.3))
+    assert held_back(spread_on(surface, [layer]), [layer]) == pytest.approx(0.0, abs=1e-6)

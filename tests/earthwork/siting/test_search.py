@@ -91,6 +91,29 @@ def grid_of(surface: Surface, turns: Any) -> Iterator[Any]:
         yield np.column_stack((x.ravel(), y.ravel(), np.full(x.size, turn)))
 
 
+def test_what_bars_a_place_is_named() -> None:
+    """Walls of 4 x 2.5 m, built on to 0.2 m beyond them, on a survey of 16 x 14 m."""
+    surface = surface_of([(x, y, 20.0 + 0.01 * x) for x in range(0, 17, 2) for y in range(0, 15, 2)])
+    fence = KeepOut("fence", shapely.LineString([(12.0, 0.0), (12.0, 14.0)]), 0.5, built=False)
+    tree = KeepOut("tree", shapely.Point(6.0, 11.0), 1.0, built=True)
+    allowed = Allowed(surface, SIZE, 0.2, shapely.box(1.0, 0.5, 16.0, 13.0), (fence, tree))
+    for x, y, name in (
+        (6.0, 5.0, ""),
+        (9.5 - 0.001, 5.0, ""),  # walls to 11.5, half a metre from the fence: what is built may come nearer
+        (9.5 + 0.001, 5.0, "fence"),
+        (13.0, 5.0, "fence"),  # across it
+        (6.0, 11.0 - 1.0 - 1.45 - 0.001, ""),  # what is built reaches 1.45 m from the middle
+        (6.0, 11.0 - 1.0 - 1.45 + 0.001, "tree"),
+        (3.0 + 0.001, 5.0, ""),
+        (3.0 - 0.001, 5.0, "boundary"),  # a wall at 0.999
+        (2.2 - 0.001, 5.0, "survey"),  # what is built begins at -0.001; the survey is told first
+        (6.0, 1.45 - 0.001, "survey"),
+    ):
+        place = np.array([x, y, 0.0])
+        assert allowed.barred_by(place) == name, (x, y)
+        assert allowed.may(place[None])[0] == (name == ""), (x, y)
+
+
 @pytest.mark.parametrize("number", range(len(CASES)))
 @pytest.mark.parametrize("bounded", [False, True])
 def test_brute_force_never_beats_it_by_more_than_is_told(number: int, bounded: bool) -> None:

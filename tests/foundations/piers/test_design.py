@@ -66,6 +66,14 @@ def test_every_pier_adds_up_and_keeps_its_limits(ground: Ground, goal: Goal) -> 
     assert plan.units_total == sum(plan.units_by_kind().values())
 
 
+def test_the_floor_lies_above_the_piers_by_skid_joist_and_boards(ground: Ground) -> None:
+    plan = plan_on(ground, slope())
+    assert plan.top is not None
+    # 6x6, 2x12 and 3/4 in boards are 5 1/2, 11 1/4 and 3/4 in: 17 1/2 in (PS 20)
+    assert STOUT.thickness == pytest.approx(17.5 * M_PER_IN)
+    assert plan.floor_level == pytest.approx(plan.top + 17.5 * M_PER_IN)
+
+
 def test_digging_is_the_ground_above_the_bottom(ground: Ground) -> None:
     plane = np.array([(x, y, 100.0 + 0.1 * x) for x in (0.0, 9.0) for y in (0.0, 8.0)])
     for pier in plan_on(ground, plane).piers:

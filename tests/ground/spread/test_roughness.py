@@ -12,6 +12,7 @@ from gradework.ground.spread.roughness import (
     ROUGH,
     ROUGH_PER_RELIEF,
     Roughness,
+    _spread_out,
     counting,
     distances,
     matern,
@@ -97,6 +98,13 @@ def test_of_many_shots_each_place_has_those_beside_it() -> None:
     assert len(kept) == MOST_SHOTS
     assert distances(places, kept).min(axis=1).max() < 0.8  # the 120 nearest the middle left 2.4 m
     assert (np.ptp(kept, axis=0) == 9.75).all()  # and some are spread out over the whole survey
+
+
+def test_the_third_shot_is_the_farthest_off_the_line_through_the_first_two() -> None:
+    # nearest the middle (10, 10), then (30, 10) farthest; (12, -2) is 12 off the line of both, (20, 14) is 4;
+    # of the rest (20, 14) is farther from all that are taken than (11, 9) or (29, 10)
+    xy = np.array([(20.0, 14.0), (10.0, 10.0), (11.0, 9.0), (30.0, 10.0), (12.0, -2.0), (29.0, 10.0)])
+    assert _spread_out(xy, np.array([10.2, 10.0]), 4) == [1, 3, 4, 0]
 
 
 def test_shots_in_a_line_under_the_places_leave_the_trend_to_the_others() -> None:

@@ -33,6 +33,19 @@ def test_straight_down_a_plane(ground: Ground) -> None:
     assert leg[-1, 1] + surface.origin[1] == pytest.approx(0.0, abs=1e-12)
 
 
+def test_the_ground_round_rings_reaches_as_far_as_asked_from_their_box(ground: Ground) -> None:
+    surface = yard(ground, lambda x, y: 100.0 + 0.06 * x + 0.01 * y)
+    rings = [np.array(r, dtype=float) for r in ([(8, 9), (11, 9), (11, 12)], [(13, 10), (15, 10), (15, 13)])]
+    made = around(surface, [ring - surface.origin for ring in rings], 2.5)
+    places = made.places[np.unique(made.triangles)] + surface.origin
+    # the box about both is x 8 to 15, y 9 to 13; the survey ends at 0 and 24
+    assert places.min(axis=0) == pytest.approx([8 - 2.5, 9 - 2.5])
+    assert places.max(axis=0) == pytest.approx([15 + 2.5, 13 + 2.5])
+    wide = around(surface, [ring - surface.origin for ring in rings], 10.0)
+    places = wide.places[np.unique(wide.triangles)] + surface.origin
+    assert [*places.min(axis=0), *places.max(axis=0)] == pytest.approx([0.0, 0.0, 24.0, 23.0])
+
+
 def test_to_a_wall_and_along_a_valley(ground: Ground) -> None:
     surface = yard(ground, lambda x, y: 100.0 + 0.1 * x + 0.2 * abs(y - 12.0))
     ring = np.array([(4.0, 11.0), (6.0, 11.0), (6.0, 13.0), (4.0, 13.0)]) - surface.origin

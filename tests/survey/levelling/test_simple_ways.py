@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -52,6 +54,19 @@ def test_strings_that_cannot_be_used_are_refused(drop, string, code):
     assert [f.code for f in caught.value.faults] == [code]
 
 
+@pytest.mark.parametrize(("count", "told"), [(2, "S0, S1"), (6, "S5"), (8, "S5 and 2 more")])
+def test_drops_without_a_place_on_a_string_that_sags_are_named_six_at_most(count, told):
+    drops = [Drop("placed", 0.5, 3.0, 2), *(Drop(f"S{i}", 0.5, None, i + 3) for i in range(count))]
+    with pytest.raises(InputError) as caught:
+        below_string(drops, String(30.0, 30.0, 12.0, 0.02))
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.line) == ("string-sag-unplaced", 3)
+    words = str(fault)
+    assert told in words
+    assert "placed," not in words
+    assert (re.search(r"and -?\d+ more", words) is not None) == (count > 6)
+
+
 @settings(deadline=None, max_examples=40)
 @given(st.lists(level, min_size=2, max_size=7), st.floats(0, 2))
 def test_water_pairs_give_the_ground_back(truth, water):
@@ -96,6 +111,18 @@ def test_open_steps():
     for steps in ([], [Step("A", 0.0, 0.1)], [Step("A", 1.0, float("inf"))]):
         with pytest.raises(InputError, match="steps-unusable"):
             step_profile(steps, 10.0)
+
+
+def test_errors_of_steps_grow_with_the_root_of_the_steps_from_the_nearest_mark():
+    """Held at C and F: A and B lie before, D and E a third and two thirds of the way, G and H after."""
+    steps = [Step(name, 2.0, 0.1) for name in "ABCDEFGH"]
+    found = step_profile(steps, None, known={"C": 10.3, "F": 10.6})
+    between = np.sqrt(1 * (2 / 3) ** 2 + 2 * (1 / 3) ** 2)  # one step at two thirds, two at a third
+    wanted = [np.sqrt(2), 1, 0, between, between, 0, 1, np.sqrt(2)]
+    assert found.sd == pytest.approx(0.0015 * np.array(wanted))
+    (check,) = found.checks
+    assert check.over == "3 steps"
+    assert step_profile(steps[:2], 10.0, known={"A": 10.1}).checks[0].over == "1 step"
 
 
 def test_laser():

@@ -115,6 +115,11 @@ def test_a_whole_foot_among_three_ties_is_named_and_another_error_is_not():
 def test_flat_crossings_are_pointed_at():
     found = tie_places(ties_to("S", (6.0, 0.4), ["barn A", "barn B"], side="left"), MARKS)
     assert [f.code for f in found.findings] == ["ties-cross-flat"]
+    # ties are good to 6 mm; a crossing three times worse is too flat, a square one is not
+    square = tie_places(ties_to("S", (6.0, 6.0), ["barn A", "barn B"], side="left"), MARKS)
+    assert not square.findings
+    assert found.findings[0].value == pytest.approx(found.sd[0])
+    assert found.findings[0].limit == pytest.approx(3.0 * 0.006)
     on_the_line = [Tie("S", "barn A", 5.0), Tie("S", "barn B", 6.99)]
     found = tie_places(on_the_line, MARKS)
     assert found.xy[0] == pytest.approx([5.005, 0.0], abs=1e-6)
