@@ -14,7 +14,7 @@ from gradework.foundations.buying.rates import (
     labour,
 )
 from gradework.sitework.days import CURE, DIG, ORDER, STRIP, SWALE, Crew, Days, plan_days
-from gradework.sitework.holidays import call_by, easter, holidays, working_day
+from gradework.sitework.holidays import CALLS, call_by, easter, holidays, working_day
 
 FT, YD3 = 0.3048, 0.764554857984
 RATES = labour(Conditions("clay", 30.0, 1.25))
