@@ -6,7 +6,7 @@ Places on a page are millimetres from its lower left corner; sizes of letters ar
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -177,17 +177,24 @@ def set_line(
     return Line(text, x, y, degrees, width, height, role)
 
 
-class Letters(matplotlib.patches.PathPatch):
+class Letters(matplotlib.patches.Patch):
     """All lines of one style as one shape, so that hundreds of labels cost as little as one.
 
-    Into a PDF the lines go as text, so that it can be searched and copied.
+    Into a PDF the lines go as text, so that it can be searched and copied; their shape waits until wanted.
     """
 
     def __init__(self, lines: list[Line], style: Style) -> None:
-        super().__init__(_outline_of(lines, style), facecolor=style.color, edgecolor="none", linewidth=0.0)
+        super().__init__(facecolor=style.color, edgecolor="none", linewidth=0.0)
         self.set_zorder(style.zorder)
         self.lines = tuple(lines)
         self.style = style
+        self._shape: Any = None
+
+    def get_path(self) -> Any:
+        """Give the shape of all letters [mm]."""
+        if self._shape is None:
+            self._shape = _outline_of(self.lines, self.style)
+        return self._shape
 
     def draw(self, renderer: Any) -> None:
         """Draw the shape, or the text where text is asked for."""
@@ -216,7 +223,7 @@ def letters_as_text() -> Iterator[None]:
         _AS_TEXT.reset(token)
 
 
-def _outline_of(lines: list[Line], style: Style) -> Any:
+def _outline_of(lines: Sequence[Line], style: Style) -> Any:
     """Join the shapes of all letters into one path [mm]."""
     size = style.points * MM_PER_POINT
     vertices, codes = [], []

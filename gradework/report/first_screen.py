@@ -226,17 +226,18 @@ def _dig(plan: Plan) -> Iterator[Part]:
             low, high = (show.depth(pick(pier.depth for pier in piers)) for pick in (min, max))
             deep = f"{low} deep" if low == high else f"{low} to {high} deep"
             holes = f"{counted(len(piers), 'holes')} {' or '.join(sizes)}, {deep} at the low side"
-            yield Part("dig", f"{show.volume(found.piers.dug)} in place; {holes}", label="Dig")
+            text = f"{show.volume(found.piers.dug)} in place{led_dig(plan, 'piers')}"
+            yield Part("dig", f"{text}; {holes}", label="Dig")
         return
-    spoil = plan.order.spoil
+    spoil, beside = plan.order.spoil, led_dig(plan, found.chosen)
     if found.chosen == "slab" and found.slab is not None:
-        text = f"{show.volume(found.slab.dig)} in place{led_dig(plan.measures, show)}"
+        text = f"{show.volume(found.slab.dig)} in place{beside}"
     else:
         chosen = found.pad.chosen
         text = f"{show.volume(chosen.dug)} in place"
         if chosen.deepest_cut > 0.0:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
-        text += led_dig(plan.measures, show)
+        text += beside
     short = text
     if spoil is not None and plan.soil is None:
         text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"

@@ -127,12 +127,12 @@ def _dig(plan: Plan) -> str:
         text += f"; {show.volume(chosen.beside)} of it beside the pad"
         if spec.edge == "boxed" and chosen.deepest_cut > spec.strip:
             text += f": {show.depth(spec.room)} of room to work in, the face laid back {spec.face:g}:1"
-    beside = plan.foundations.measures_of("pad")
-    text += led_dig(beside, show)
+    text += led_dig(plan, "pad")
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
-    dug = chosen.dug + sum(one.dug.cut for one in beside if one.dug)
+    led = plan.foundations.measures_of("pad")
+    dug = chosen.dug + sum(one.dug.cut for one in led if one.dug)
     if spoil.bank.m3 < dug * (1.0 - 1e-9):
         rest = "goes back as fill" if "pad" not in plan.foundations.soils else "stays here"
         text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest {rest}"
@@ -380,7 +380,7 @@ def slab_lines(slab: Slab, plan: Plan) -> list[str]:
         ("Top", f"{show.elevation(slab.level)}, {ground}; {size}"),
         ("Concrete", _concrete(slab, show)),
         ("Below", _below(slab, show)),
-        ("Dig", f"{show.volume(slab.dig)} in place{led_dig(plan.foundations.measures_of('slab'), show)}"),
+        ("Dig", f"{show.volume(slab.dig)} in place{led_dig(plan, 'slab')}"),
         ("Uncertainty", "" if plan.slab_spread is None else sure_words(plan.slab_spread, show)),
         ("Forms", f"boards along the edge by height: {forms}"),
         (barrier.rpartition(" ")[2].capitalize(), _sheet(slab.film, barrier, "rolls", show)),

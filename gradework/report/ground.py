@@ -228,13 +228,19 @@ def _table(answers: tuple[CutFill, ...], show: Display, over: str) -> str:
     return "\n".join([title, *lines, *([f"+/-: {FOLDS}"] if doubtful else [])])
 
 
-def led_dig(measures: Iterable[WallMeasure], show: Display) -> str:
-    """Say how much more there is to dig beside a pad to lead water past; nothing where none is dug."""
-    dug = [one.dug for one in measures if one.dug is not None]
+def led_dig(plan: Plan, kind: str) -> str:
+    """Say how much more there is to dig beside a foundation, to lead water past it and for the rain of its
+    roof; nothing where none is dug."""
+    around, show = plan.foundations.around.get(kind), plan.job.show
+    measures = () if around is None else around.measures
+    dug = [(NAMES[one.kind], one.dug.cut) for one in measures if one.dug is not None]
+    if around is not None and (roof := around.roof) is not None:
+        dug += [("pipe of the gutter", one.cut) for one in roof.of("gutter") if one.cut > 0.0]
+        dug += [("drip strip", roof.stone)] if roof.stone > 0.0 else []
     if not dug:
         return ""
-    names = counted_names([NAMES[one.kind] for one in dug])
-    return f", and {show.volume(sum(one.cut for one in dug))} for the {names}"
+    names = counted_names([name for name, _ in dug])
+    return f", and {show.volume(math.fsum(cut for _, cut in dug))} for the {names}"
 
 
 def counted_names(names: Sequence[str]) -> str:

@@ -318,9 +318,10 @@ def _checks(plan: Plan) -> Iterator[tuple[str, ...]]:
     for check in own.checks if own is not None else ():
         name = f"{check.check}, {check.where}" if check.where else check.check
         bound = "at least " if check.bound == "least" else "at most "
-        limit = _measured(check.limit, check, plan.job.show)
+        asked = check.unit == "-" and (check.bound, check.limit) == ("least", 1.0)  # a question of yes or no
+        limit = "" if asked else _measured(check.limit, check, plan.job.show)
         holds = {True: "yes", False: "no", None: "not known"}[check.holds]
-        found = _measured(check.value, check, plan.job.show)
+        found = "" if asked else _measured(check.value, check, plan.job.show)
         yield name, found, f"{bound}{limit}" if limit else "", holds, check.source
 
 
