@@ -93,7 +93,8 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     page.axes.plot(*at[anchored].T, "o", markersize=3.0, color=pens.BLACK, markerfacecolor="white")
     rows = [window.to_page(np.array([string.start, string.end])) for string in made.rows]
     page.strokes(rows, color=pens.SOFT, width=pens.FINE, gid="row strings")
-    dug = led(made.plan.measures) if any(p.stake.kind in LED for p in made.sheet.points) else ()
+    staked = {point.stake.kind for point in made.sheet.points}
+    dug = led(made.plan.foundations.measures_of(made.kind)) if staked.intersection(LED) else ()
     bottoms = [bends[:, :2] for one in dug for bends in one.bends] + off_roof
     page.strokes([window.to_page(line) for line in bottoms], color=pens.WATER, width=pens.RULE, gid="led")
     taken = Taken((left, foot, right, top))

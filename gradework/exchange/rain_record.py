@@ -9,7 +9,7 @@ from gradework.exchange.written import sure, written
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from gradework.sitework.catchment import Catchment
+    from gradework.sitework.drains import Catchment
     from gradework.sitework.rain import Rain, Run, Standing
 
 _CATCHMENT = (("kind", "kind"), ("where", "where"), ("area", "area_m2"), ("least", "at_least"))

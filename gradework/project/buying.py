@@ -31,7 +31,7 @@ from gradework.sitework.roof_water import RoofWater
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.led import Led
+    from gradework.earthwork.grading.led import Led, Staked
     from gradework.earthwork.materials import Gravel
     from gradework.earthwork.outline import Outline
     from gradework.foundations.comparison import Option
@@ -52,6 +52,13 @@ def gravel_for(job: Job, kind: str) -> Gravel:
 def dug_beside(around: Around | None) -> list[Led]:
     """Give what is dug beside a foundation to lead water past it."""
     return [] if around is None else [one.dug for one in around.led if one.dug is not None]
+
+
+def laid_beside(around: Around | None) -> tuple[Staked, ...]:
+    """Give what is staked beside a foundation: what leads water past it, and the pipes of
+    its gutters."""
+    pipes = () if around is None or around.roof is None else around.roof.pipes
+    return (*dug_beside(around), *pipes)
 
 
 def order_for(

@@ -32,7 +32,7 @@ from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
 from gradework.project.access import access_of
-from gradework.project.buying import dug_beside, gravel_for, order_for, paying
+from gradework.project.buying import dug_beside, gravel_for, laid_beside, order_for, paying
 from gradework.project.finished import finished_with
 from gradework.project.gate import (
     Around,
@@ -324,7 +324,7 @@ def option_of(job: Job, building: Outline | None, under: Pieces, planned: Founda
 
 def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, around: Around | None) -> Order:
     """Order what one foundation takes, with a stake for each on its sheet: as many at any level."""
-    stakes = stakes_near(job, surface, nearby, planned, 0.0, measures=dug_beside(around))
+    stakes = stakes_near(job, surface, nearby, planned, 0.0, laid=laid_beside(around))
     return order_for(job, nearby.building, planned, around, stakes, surface)
 
 

@@ -26,7 +26,7 @@ from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.led import Led
+    from gradework.earthwork.grading.led import Led, Staked
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.sitework.roof_water import RoofWater
@@ -57,10 +57,10 @@ def stakes_near(
     level: float,
     *,
     string: float | None = None,
-    measures: Iterable[Led] = (),
+    laid: Iterable[Staked] = (),
 ) -> tuple[Stake, ...]:
     """Give the stakes of one foundation at its finished ``level`` [m], none beyond what bars the way;
-    ``measures``: what leads water past it."""
+    ``laid``: swales and pipes that lead water away from it."""
     building, near = nearby.building, nearby if nearby else None
     stakes = stakes_to_set(
         surface,
@@ -72,7 +72,7 @@ def stakes_near(
         dialect=job.show.dialect,
         nearby=near,
     )
-    beside = led_stakes(surface, building, measures, us=job.show.us, nearby=near, of=_called(built))
+    beside = led_stakes(surface, building, laid, us=job.show.us, nearby=near, of=_called(built))
     return (*stakes, *beside)
 
 
@@ -98,7 +98,9 @@ def near_of(
     if not nearby:
         return ()
     own = tuple(measures)
-    stakes = stakes_near(job, surface, nearby, built, 0.0, measures=own)  # where they stand, at any level
+    stakes = stakes_near(
+        job, surface, nearby, built, 0.0, laid=(*own, *roof.pipes)
+    )  # where they stand, at any level
     works = works_of(surface, nearby.building, built, stakes, own, roof)
     return near_looks(surface, nearby, works, us=job.show.us)
 

@@ -54,10 +54,11 @@ from gradework.project.spread import (
     spread_of_slab,
 )
 from gradework.project.stations.notes import noticed, read_stations, unique
-from gradework.sitework.catchment import Catchment, catchments_now, catchments_then
+from gradework.sitework.catchment import catchments_now, catchments_then
 from gradework.sitework.cautions import cautions
 from gradework.sitework.days import Days
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
+from gradework.sitework.drains import Catchment
 from gradework.sitework.hire import Hired
 from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led

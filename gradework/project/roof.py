@@ -14,7 +14,8 @@ from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.foundations.timber.load_path import Shell
 from gradework.project.job.foundations import METRIC_SHELL
-from gradework.sitework.roof_water import Beside, lead_roof
+from gradework.sitework.roof_pipes import Beside
+from gradework.sitework.roof_water import lead_roof
 
 if TYPE_CHECKING:
     from gradework.earthwork.nearby import Nearby

@@ -13,6 +13,7 @@ import numpy as np
 from gradework.earthwork.nearby import Nearby
 from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.project.backsight import Backsight
+from gradework.project.buying import laid_beside
 from gradework.project.nearby import boards_off, stakes_near
 from gradework.project.placed import known_marks as placed_marks
 from gradework.sitework.order_of_work import with_first, with_heaps, with_steps
@@ -160,8 +161,8 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
 
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
     built = plan.foundations.built[kind]
-    beside = led(plan.foundations.measures_of(kind))
-    return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string, measures=beside)
+    laid = laid_beside(plan.foundations.around.get(kind))
+    return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string, laid=laid)
 
 
 def _before_walls(plan: Plan, kind: str, stakes: Sequence[Stake]) -> Iterator[Finding]:

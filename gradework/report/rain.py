@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from gradework.earthwork.grading.led import NAMES
 from gradework.report.text import named
+from gradework.sitework.drains import drains_told
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
-    from gradework.sitework.catchment import Catchment
     from gradework.sitework.rain import Run
     from gradework.units.display import Display
+
+AT_LEAST = "at least, since more may come in over the edge of your survey"
 
 
 def rain_lines(plan: Plan) -> list[str]:
@@ -32,31 +33,15 @@ def rain_lines(plan: Plan) -> list[str]:
 def catchment_lines(plan: Plan) -> list[str]:
     """Tell how much ground drains to each wall now and once it is built, and to what is dug: a line each,
     none where that is next to nothing."""
-    now, then = plan.catchments
-    built = {one.where: one for one in then if one.kind == "wall"}
-    rows = []
-    for one in now:
-        after = built.get(one.where)
-        if one.counts or (after and after.counts):
-            told = f"{_drains(one, plan.job.show)} as it is"
-            told += f", {_drains(after, plan.job.show)} once it is built" if after else ""
-            rows.append((one.where, told))
-    led = (one for one in then if one.kind in NAMES and one.counts)
-    rows += [
-        (f"{NAMES[one.kind]} past the {one.where}", f"{_drains(one, plan.job.show)} once it is built")
-        for one in led
-    ]
-    more = any("at least" in told for _, told in rows)
-    lines = [f"{where}: {told}" for where, told in rows]
-    if more and lines:
-        lines[-1] += "; at least, since more may come in over the edge of your survey"
+    rows, show = drains_told(*plan.catchments), plan.job.show
+    lines = []
+    for where, now, then in rows:
+        told = [] if now is None else [f"{now.words(show)} as it is"]
+        told += [] if then is None else [f"{then.words(show)} once it is built"]
+        lines.append(f"{where}: {', '.join(told)}")
+    if any(one.least for one in rows):
+        lines[-1] += f"; {AT_LEAST}"
     return [line for k, text in enumerate(lines) for line in named("" if k else "Drains to", text)]
-
-
-def _drains(one: Catchment, show: Display) -> str:
-    if not one.counts:
-        return "next to nothing"
-    return f"{'at least ' if one.least else ''}{show.area(one.area)}"
 
 
 def _from_uphill(runs: Sequence[Run], far: str) -> str:

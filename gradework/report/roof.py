@@ -49,7 +49,7 @@ def _gutter(one: EaveWater, off: float, show: Display) -> str:
     text = f"on the {one.eave.wall.name}, {show.distance(one.eave.length)}, {why}; "
     text += counted(len(one.spouts), f"{name}s")
     for spout in one.led:
-        (x, y, high), (end_x, end_y, low) = spout.line.tolist()
+        (x, y, high), (end_x, end_y, low) = spout.rows[[0, -1]].tolist()
         text += (
             f"; {show.distance(spout.pipe)} of {show.depth(spout.size)} solid pipe, its bottom at "
             f"{show.elevation(high)} where it goes into the ground, {show.place(x, y)}, and at "

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from gradework.earthwork.grading.led import NAMES
 from gradework.errors import visible, words
 from gradework.report.text import bulleted, columns, filled, text_table
 from gradework.sitework.asbuilt import allowed, apart, high_or_low
@@ -20,6 +19,9 @@ if TYPE_CHECKING:
     from gradework.sitework.setout_ties import TapeTie
     from gradework.units.display import Display
 
+
+_LED = {"swale": "swale", "drain": "pipe drain", "gutter pipe": "pipe of the gutter"}
+"""What stakes stand beside, by their kind."""
 
 BUILT = {"pad": "top of the gravel", "piers": "top of the piers", "slab": "top of the slab"}
 """What the finished level is called."""
@@ -38,7 +40,7 @@ def setout_text(made: SettingOut) -> str:
         parts.append(["Measure", *(f"  {line}".rstrip() for line in _checks(made, show))])
     if made.rows:
         parts.append(["Piers by running tape", *(f"  {line}".rstrip() for line in _running(made, show))])
-    led = [NAMES[kind] for kind in LED if any(p.stake.kind == kind for p in made.sheet.points)]
+    led = [_LED[kind] for kind in LED if any(p.stake.kind == kind for p in made.sheet.points)]
     if led:
         told = filled(f"The stakes stand beside the {' and the '.join(led)}, clear of the dig:")
         parts.append(

@@ -7,7 +7,7 @@ What was surveyed is followed exactly, as it is or finished; nobody knows what l
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -19,6 +19,7 @@ from gradework.foundations.checks.wall_strips import walls_of
 from gradework.ground.water.catchment import Drained, drained
 from gradework.ground.water.flow import Flow
 from gradework.ground.water.ground import WaterGround, on_surface
+from gradework.sitework.drains import INFLOW, LITTLE, Catchment
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.led import Led
@@ -33,12 +34,6 @@ NOWHERE = np.empty((0, 2))
 
 FARTHER = 6.096
 """[m] Shots for what drains from beyond the survey are asked for so far out, 20 ft."""
-
-INFLOW = 0.3048
-"""[m] A rim over which water comes in along less than a foot counts for nothing (judgement)."""
-
-LITTLE = 1.0
-"""[m²] Less ground that drains to a wall is next to nothing (judgement)."""
 
 FLAT_RIM = 0.001
 """[-] Ground at the rim that rises outward by no more brings nothing."""
@@ -97,29 +92,6 @@ def _outward(start: Floats, end: Floats, rise: Floats, nearby: Nearby) -> tuple[
     comes = rise > FLAT_RIM
     comes[comes] = nearby.measurable((middle + INFLOW * out)[comes]) & ~nearby.beyond(places[comes])
     return places, comes & bool(length[comes].sum() > INFLOW)
-
-
-class Catchment(NamedTuple):
-    """What drains to a wall, to all of a pad or slab, or to what is dug beside it.
-
-    ``kind``: "wall", "pad", "slab", or as what is dug; ``where``: its walls in words, "" of all; ``area``
-    [m²]; ``rim`` [m]: over so much of the survey's edge more may drain to it.
-    """
-
-    kind: str
-    where: str
-    area: float
-    rim: float
-
-    @property
-    def counts(self) -> bool:
-        """Whether it is worth telling."""
-        return self.area >= LITTLE or self.least
-
-    @property
-    def least(self) -> bool:
-        """Whether the area is only the least that it may be."""
-        return self.rim > INFLOW
 
 
 def catchments_now(surface: Surface, building: Outline) -> tuple[Catchment, ...]:

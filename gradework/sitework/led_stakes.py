@@ -1,4 +1,4 @@
-"""How the bottom of a swale or drain is found in the yard: stakes beside it, out of the dig, marked for it.
+"""How the bottom of a swale or pipe is found in the yard: stakes beside it, out of the dig, marked for it.
 
 A stake in the line is dug out with the swale. So each stands on the far side from the pad, past the top of
 the bank, a round distance from the line.
@@ -18,7 +18,7 @@ from gradework.sitework.setout import Aside, Stake, StakeKind, ground_at
 if TYPE_CHECKING:
     from typing import Any
 
-    from gradework.earthwork.grading.led import Kind, Led
+    from gradework.earthwork.grading.led import Staked
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
@@ -26,11 +26,15 @@ if TYPE_CHECKING:
 ALONG, ALONG_US = 1.5, 1.524
 """[m] Stakes along it stand no farther apart: 5 ft, in metric jobs a round step."""
 
-BOTTOMS: Mapping[StakeKind, str] = {"swale": "swale bottom", "drain": "pipe bottom"}
+BOTTOMS: Mapping[StakeKind, str] = {
+    "swale": "swale bottom", "drain": "pipe bottom", "gutter pipe": "pipe bottom"
+}  # fmt: skip
 """What a stake is marked for."""
 
-STAKED: Mapping[Kind, StakeKind] = {"swale": "swale", "apron": "swale", "drain": "drain"}
-"""What is staked of each kind: of an apron the swale along its foot."""
+STAKED: Mapping[str, StakeKind] = {
+    "swale": "swale", "apron": "swale", "drain": "drain", "gutter": "gutter pipe"
+}  # fmt: skip
+"""What is staked of each kind: of an apron the swale along its foot, of a gutter the pipe from it."""
 
 FARTHEST = 6.096
 """[m] No stake stands farther from the line than 20 ft: then it stands in it."""
@@ -39,24 +43,27 @@ FARTHEST = 6.096
 def led_stakes(
     surface: Surface,
     building: Outline,
-    measures: Iterable[Led],
+    laid: Iterable[Staked],
     *,
     us: bool = False,
     nearby: Nearby | None = None,
     of: str = "pad",
 ) -> tuple[Stake, ...]:
-    """Give a stake for each bend and end of what leads water past and every 5 ft from there, counted through.
+    """Give a stake for each bend and end of what leads water away and every 5 ft from there, counted through.
 
     They stand a round distance from the line, at least a foot clear of what is dug; in the line itself where
     that would be off the survey, or beyond a wall, fence or lot line ``nearby``; nowhere where the line is.
     ``of``: what it leads past.
     """
     stakes: list[Stake] = []
-    for made in measures:
-        dug: Any = shapely.union_all(shapely.polygons(made.bottoms[:, :, :2]))
-        shapely.prepare(dug)
+    lines = tuple(laid)
+    bottoms = np.concatenate([np.empty((0, 3, 3)), *(made.bottoms for made in lines)])
+    dug: Any = shapely.union_all(shapely.polygons(bottoms[:, :, :2]))
+    shapely.prepare(dug)
+    for made in lines:
         for (x, y, bottom), way, beside in made.stations(ALONG_US if us else ALONG):
-            away = _away(beside, len(building.rings[0]), of)
+            past = "building" if made.kind == "gutter" else of
+            away = _away(beside, len(building.rings[0]), past)
             aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
             place = _beside((x, y), aside)
             if nearby is not None and nearby.beyond([place])[0]:

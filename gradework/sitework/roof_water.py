@@ -7,24 +7,23 @@ own.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.capacity import RAIN, ROOF, flow_in_pipe, rational_flow
-from gradework.earthwork.grading.outlet import FALL, TRENCH
-from gradework.earthwork.grading.pipe_run import FARTHEST, TURNS, way_out
-from gradework.earthwork.grading.route import Edges
+from gradework.earthwork.grading.outlet import FALL
+from gradework.earthwork.grading.pipe_run import FARTHEST
 from gradework.earthwork.nearby import WALLS, polygon_of
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import COMMON, ONE_READING, Check
-from gradework.foundations.checks.near_water import Outlet, pipe_may_run, spare_beside
+from gradework.foundations.checks.near_water import Outlet, spare_beside
 from gradework.foundations.checks.wall_strips import walls_named
+from gradework.sitework.roof_pipes import FROM_WALL, HAIR, PIPE, Beside, Spout, spouts_of
 from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
@@ -46,62 +45,8 @@ STRIP, STRIP_METRIC = 0.3048, 0.3
 DEEP, DEEP_METRIC = 0.1016, 0.1
 """[m] Clean stone in it, 4 in on fabric, its top level with the ground (common practice, no source)."""
 
-HAIR = 0.001
-"""[m] Drops that fall this near to the edge of stone fall on it: no eave is built truer."""
-
-FROM_WALL = 1.524
-"""[m] A gutter's outlet ends at least 5 ft from the walls (IRC R801.3, memory)."""
-
-COVERED = 0.1524
-"""[m] Its pipe starts with its bottom 6 in below the ground: 4 1/2 in of pipe, and sod over it (common
-practice)."""
-
-CLEAR = 0.1524
-"""[m] It goes into the ground 6 in outside of a pad or slab, clear of its boards (judgement)."""
-
-LONGEST, MOST_ROOF = 12.192, 55.7
-"""[m], [m²] A gutter falls to one end up to 40 ft and 600 ft² of roof, else to both: a 2 x 3 in downspout
-(common practice, no source)."""
-
-PIPE = 0.1016
-"""[m] The solid pipe, 4 in (common practice)."""
-
-_AROUND = 64
-"""Chords in a quarter turn round a corner: they stay 1 mm within a circle of 5 ft."""
-
 SLIVER = 1e-6
 """[m²] Stone over less is none."""
-
-
-class Spout(NamedTuple):
-    """What a downspout at the corner ``foot`` (2,) empties into: a solid pipe ``pipe`` [m] long to ``end``
-    (2,), site. It goes into the ground at ``start`` (2,), with its ``bottom`` there and falling by ``FALL``
-    from it; ``cut`` [m³ in place] is dug for it and all of it goes back."""
-
-    foot: Floats
-    start: Floats
-    end: Floats
-    bottom: float
-    pipe: float
-    cut: float
-
-    @property
-    def size(self) -> float:
-        """How wide it is inside [m]."""
-        return PIPE
-
-    @property
-    def line(self) -> Floats:
-        """Where it lies in the ground and how high, (2, 3) [m]."""
-        length = float(np.hypot(*(self.end - self.start)))
-        low = self.bottom - FALL * length
-        return np.array([(*self.start, self.bottom), (*self.end, low)])
-
-    @property
-    def outlet(self) -> Outlet:
-        """Where it comes out, and which way."""
-        run = self.end - self.foot
-        return Outlet(self.end, run / np.hypot(*run))
 
 
 @dataclass(frozen=True, eq=False)
@@ -211,9 +156,14 @@ class RoofWater:
         return sum(one.pipe for one in self.eaves)
 
     @property
+    def pipes(self) -> tuple[Spout, ...]:
+        """Give the downspouts whose water is led away, of all eaves."""
+        return tuple(spout for one in self.eaves for spout in one.led)
+
+    @property
     def outlets(self) -> tuple[Outlet, ...]:
         """Give where gutters come out."""
-        return tuple(spout.outlet for one in self.eaves for spout in one.led)
+        return tuple(spout.outlet for spout in self.pipes)
 
     @property
     def drips(self) -> Any:
@@ -236,17 +186,6 @@ def _edges(eaves: Sequence[Eave]) -> Any:
     return shapely.union_all(lines) if lines else shapely.Polygon()
 
 
-class Beside(NamedTuple):
-    """What is built below a roof: the plan (shapely) of what is ``built`` and of ``stone`` that drops may
-    fall on, either may be empty; ``level`` [m] is its top, None where the ground stays as it is. ``finished``
-    gives the ground once it is built, with what leads water past it: pipes come out of that."""
-
-    built: Any
-    stone: Any
-    level: float | None
-    finished: Callable[[], Surface]
-
-
 def lead_roof(
     surface: Surface, nearby: Nearby, eaves: Sequence[Eave], beside: Beside, wish: Wish | None, *, us: bool
 ) -> RoofWater:
@@ -261,7 +200,7 @@ def lead_roof(
         own = shapely.LineString(eave.line).within(beside.stone.buffer(HAIR, join_style="mitre"))
         kind: Kind = wish or ("gutter" if toward else "drip strip")
         if kind == "gutter":
-            spouts = _spouts(nearby, eave, beside)
+            spouts = spouts_of(nearby, eave, beside)
             found.append(EaveWater(eave, kind, spouts=spouts, asked=wish is not None, toward=toward))
             continue
         walls = polygon_of(nearby.building)
@@ -296,54 +235,6 @@ def _toward(surface: Surface, nearby: Nearby, eave: Eave, level: float | None) -
                 yield one.name
 
 
-def _spouts(nearby: Nearby, eave: Eave, beside: Beside) -> tuple[Spout | None, ...]:
-    """The downspouts of a gutter: at one end of its wall, or at both."""
-    ground = beside.finished()
-    edges = Edges.of(ground)
-    ends = [_best(ground, edges, nearby, eave, beside, end) for end in (0, 1)]
-    if eave.length > LONGEST or eave.roof > MOST_ROOF:
-        return tuple(ends)
-    led = [one for one in ends if one is not None]
-    return (min(led, key=lambda one: (round(one.cut, 6), round(one.pipe, 6))),) if led else (None,)
-
-
-def _best(
-    ground: Surface, edges: Edges, nearby: Nearby, eave: Eave, beside: Beside, end: int
-) -> Spout | None:
-    """The way out from one end of a wall with the least digging, of those looked at every 10 degrees."""
-    wall = eave.wall
-    foot = np.array(wall.place(end * wall.length, 0.0))
-    away = wall.along if end else -wall.along
-    house, whole = polygon_of(nearby.building), beside.built
-    wide = house.buffer(FROM_WALL, quad_segs=_AROUND)
-    found: list[Spout] = []
-    for turn in np.radians(np.arange(-90.0, 180.0, TURNS)).tolist():
-        ray = math.cos(turn) * wall.outward + math.sin(turn) * away
-        straight = shapely.LineString((foot, foot + 100.0 * ray))
-        if house.intersection(straight).length > HAIR:
-            continue
-        off = _leaves(whole, straight, foot) + (0.0 if whole.is_empty else CLEAR)
-        start = foot + off * ray
-        high = float(ground.elevation(start[None])[0])
-        if not math.isfinite(high):
-            continue
-        bottom = min(high, math.inf if beside.level is None else beside.level) - COVERED
-        least = max(_leaves(wide, straight, foot) - off, 0.0)
-        solid = way_out(edges, start - ground.origin, ray, bottom, FALL, least=least)
-        if solid is None or solid.short > 0.0:
-            continue
-        end_at = solid.end + ground.origin
-        if pipe_may_run(ground, nearby, foot, end_at):
-            found.append(Spout(foot, start, end_at, bottom, off + solid.length, solid.over * TRENCH))
-    return min(found, key=lambda one: (round(one.cut, 6), round(one.pipe, 6)), default=None)
-
-
-def _leaves(shape: Any, straight: Any, foot: Floats) -> float:
-    """How far from its start a straight line leaves a shape that it begins in or at [m]."""
-    inside = shapely.get_coordinates(shape.intersection(straight))
-    return float(np.hypot(*(inside - foot).T).max(initial=0.0))
-
-
 def roof_findings(roof: RoofWater | None, show: Display) -> Iterator[Finding]:
     """Tell of each gutter that nothing leads away, and of one that brings more than its pipe carries."""
     for one in () if roof is None else roof.of("gutter"):
@@ -366,10 +257,13 @@ def roof_steps(roof: RoofWater | None, show: Display) -> Iterator[str]:
     and one for all strips."""
     for one in () if roof is None else roof.of("gutter"):
         for spout in one.led:
-            start, end = (f"{show.elevation(z)} at {show.place(x, y)}" for x, y, z in spout.line.tolist())
+            start, end = (
+                f"{show.elevation(z)} at {show.place(x, y)}" for x, y, z in spout.rows[[0, -1]].tolist()
+            )
             yield (
                 f"Lay the solid pipe of the gutter on the {one.eave.wall.name} from its outlet up: its "
-                f"bottom is {end}, and {start} where it goes into the ground."
+                f"bottom is {end}, and {start} where it goes into the ground. Its stakes stand beside it, "
+                "marked for the bottom of the pipe."
             )
     if roof is not None and roof.of("drip strip"):
         yield (

@@ -126,10 +126,11 @@ StakeKind = Literal[
     "row string",
     "swale",
     "drain",
+    "gutter pipe",
 ]
 
 
-LED: tuple[StakeKind, ...] = ("swale", "drain")
+LED: tuple[StakeKind, ...] = ("swale", "drain", "gutter pipe")
 """What is dug to a bottom that falls: none of its stakes stands at a level that others end at."""
 
 
@@ -211,7 +212,7 @@ class StakedPoint:
         """The levels that are this stake's own, not the one that all end at: what its card shows [m].
 
         Blocks of a pier are laid to the common top, one on another, so only hole and bed are; the bottom of a
-        swale or a drain is level nowhere.
+        swale or a pipe is level nowhere.
         """
         if self.stake.kind in LED:
             return self.stake.levels

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from typing import NamedTuple
 
 import numpy as np
 import pytest
+import shapely
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.grading.finished import finished_ground
@@ -266,6 +268,30 @@ def test_a_mirrored_yard_gets_the_mirrored_swale(
         ground, Yard(shots, (one.pad * mirror)[np.r_[0, count - 1 : 0 : -1]], *one[2:3], needed, *one[4:])
     )
     same(swale, other)
+
+
+@pytest.mark.parametrize("bar", [-8.0, -5.0, 4.0, 5.0, 12.0])
+def test_level_ground_along_a_swale_mirrors_beside_what_bars_it(ground: Ground, bar: float) -> None:
+    """The ground along the pad is level, past it falls off, more on one hand. Nothing may be dug beyond a
+    line; in the mirrored yard that lies on the other hand, and so does the swale."""
+    grid = np.array([(x, y) for x in range(-15, 16, 3) for y in range(-15, 16, 3)], dtype=float)
+    x, y = grid.T
+    height = 100.0 + 0.08 * y - 0.03 * np.maximum(x - 6.0, 0.0) - 0.01 * np.maximum(-x - 6.0, 0.0)
+    pad = np.array([(-3.0, -2.0), (3.0, -2.0), (3.0, 2.0), (-3.0, 2.0)])
+
+    def swale(hand: float) -> tuple[Swale | None, float]:
+        west, east = sorted((hand * bar, 15.0 * np.sign(hand * bar)))
+        barred = shapely.box(west, -15.0, east, 15.0)
+        surface = ground(np.column_stack((hand * x, y, height)))
+        spec = replace(SPEC, clear=lambda dug, _: not dug.intersects(barred))
+        made = design_swale(surface, pad, 99.95, (2, 2), spec)
+        assert made is not None
+        crest = made.route.line.places(np.array(made.route.crest[:1]))[0] + surface.origin
+        return made, hand * float(crest[0])
+
+    (one, right), (other, left) = swale(1.0), swale(-1.0)
+    same(one, other)
+    assert right == pytest.approx(left, abs=1e-6)
 
 
 @pytest.mark.parametrize("seed", MIRRORED)

@@ -49,12 +49,21 @@ def _below_line(asked: Asked, house: Any, dig: Any, bottom: float | None) -> flo
 
 def gutters_seen(asked: Asked, option: Mapping[str, Any]) -> list[tuple[Any, Any]]:
     """Where the pipes of gutters come out, with the way each runs."""
-    pipes = [
-        np.array(one["line_m"]).reshape(-1, 2, 3)[:, :, :2]
+    return [
+        (pipe[-1, :2], pipe[-1, :2] - pipe[0, :2])
         for one in option["measures"]
         if one["kind"] == "gutter"
+        for pipe in _pipes(one["line_m"])
     ]
-    return [(end, end - start) for own in pipes for start, end in own]
+
+
+def _pipes(told: Sequence[Sequence[float]]) -> list[np.ndarray]:
+    """The pipes of a gutter, told one after another with a place every 5 ft; each falls by 1 % at least."""
+    rows = np.array(told).reshape(-1, 3)
+    step = np.diff(rows, axis=0)
+    long = np.hypot(*step[:, :2].T)
+    new = np.flatnonzero((long > 6.0 * FT + 1e-6) | (step[:, 2] > -0.01 * long + 1e-6)) + 1
+    return [one for one in np.split(rows, new) if len(one)]
 
 
 def spouts_seen(asked: Asked, option: Mapping[str, Any]) -> Iterator[Seen]:
@@ -64,7 +73,7 @@ def spouts_seen(asked: Asked, option: Mapping[str, Any]) -> Iterator[Seen]:
     most = math.pi * 0.1016**2 / 4.0 * (0.1016 / 4.0) ** (2.0 / 3.0) * 0.1 / 0.015
     for one in option["measures"]:
         if one["kind"] == "gutter" and one["line_m"]:
-            flow = 0.95 * 0.2286 / 3600.0 * roof / 2.0 / (len(one["line_m"]) / 2)
+            flow = 0.95 * 0.2286 / 3600.0 * roof / 2.0 / len(_pipes(one["line_m"]))
             yield Seen("water carried", flow, flow <= most, where="wall")
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from gradework.report.rain import catchment_lines, rain_lines
-from gradework.sitework.catchment import Catchment
+from gradework.sitework.drains import Catchment, drains_told, together
 from gradework.sitework.rain import Run
 from gradework.units.display import METRIC
 
@@ -51,6 +51,20 @@ def test_a_line_for_each_wall_that_ground_drains_to() -> None:
     piers = catchment_lines(said(catchments=(now[2:], ())))
     assert piers == ["Drains to    wall (corners 3-4): 5.00 m² as it is"]
     assert catchment_lines(said(catchments=(now[:1], ()))) == []
+
+
+def test_what_is_told_nowhere_else_is_no_row() -> None:
+    """Walls that ground drains to now or then, and what is dug; nothing of a pad as a whole."""
+    little, much = Catchment("wall", "a", 0.4, 0.0), Catchment("wall", "b", 3.0, 1.0)
+    then = (little._replace(area=2.0), much._replace(area=0.1, rim=0.0), Catchment("pad", "", 9.0, 0.0))
+    rows = drains_told((little, much), (*then, Catchment("swale", "b", 7.0, 0.0)))
+    assert [one.where for one in rows] == ["a", "b", "swale past the b"]
+    assert [one.least for one in rows] == [False, True, False]
+    assert [[has and has.words(METRIC) for has in one[1:]] for one in rows] == [
+        ["next to nothing", "2.00 m²"], ["at least 3.00 m²", "next to nothing"], [None, "7.00 m²"]
+    ]  # fmt: skip
+    assert together((little, much)).words(METRIC) == "at least 3.40 m²"
+    assert together(()).area == 0.0
 
 
 def test_at_least_is_said_of_what_it_holds_for() -> None:

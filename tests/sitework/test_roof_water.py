@@ -15,12 +15,11 @@ from gradework.earthwork.outline import Outline
 from gradework.foundations.checks.eaves import eaves_of
 from gradework.foundations.pad.quantities import PIPE
 from gradework.ground.surface import Surface
+from gradework.sitework.led_stakes import led_stakes
 from gradework.sitework.order import Order, dig_out
 from gradework.sitework.order_roof import RoofPrices, money_of_gutter, money_of_strip, with_roof
+from gradework.sitework.roof_pipes import COVERED, FROM_WALL, Beside, pipe_out
 from gradework.sitework.roof_water import (
-    COVERED,
-    FROM_WALL,
-    Beside,
     RoofWater,
     Wish,
     lead_roof,
@@ -118,11 +117,11 @@ def test_a_pipe_comes_out_by_hand(ground: Ground) -> None:
     and the ground comes down to it by 4 %, in 3.81 m; dug is half of 3.81 x 0.1524, 1 ft wide."""
     roof = led(plane(ground, north=0.05), "gutter")
     (spout,) = roof.eaves[0].led
-    assert spout.bottom == pytest.approx(100.0 - COVERED)
+    assert spout.rows[0, 2] == pytest.approx(100.0 - COVERED)
     assert spout.end == pytest.approx(np.array([spout.foot[0], -3.81]))
     assert spout.pipe == pytest.approx(3.81)
     assert spout.cut == pytest.approx(0.5 * 3.81 * 0.1524 * 0.3048)
-    assert spout.line[1, 2] == pytest.approx(100.0 - 0.05 * 3.81)
+    assert spout.rows[-1, 2] == pytest.approx(100.0 - 0.05 * 3.81)
     # the one behind must go round the gable: straight along it the ground falls all the same 3.81 m
     (behind,) = roof.eaves[1].led
     assert float(polygon_of(SHED).distance(shapely.Point(behind.end))) >= FROM_WALL - 0.001
@@ -136,7 +135,70 @@ def test_an_outlet_ends_five_feet_off_where_the_ground_drops_at_once(ground: Gro
     (spout,) = roof.eaves[0].led
     assert spout.pipe == pytest.approx(FROM_WALL, abs=0.001)
     # it comes out of the ground after 0.1524 / 0.49 m already, and lies on it from there
+    at = np.array([0.0, 0.1524 / 0.49, FROM_WALL])
+    lies = np.interp(at, np.hypot(*(spout.rows[:, :2] - spout.start).T), spout.rows[:, 2])
+    assert lies == pytest.approx(100.0 + np.array([-0.1524, -0.1555, -0.762]), abs=1e-3)
     assert spout.cut == pytest.approx(0.5 * 0.1524**2 / 0.49 * 0.3048, rel=1e-3)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_pipe_falls_and_hangs_nowhere_above_the_ground(seed: int) -> None:
+    """On rough profiles: under the ground or on it, falling by 1 % at least, out beyond the distance."""
+    rng = np.random.default_rng(seed)
+    away = np.concatenate(([0.0], np.sort(rng.uniform(0.2, 20.0, 9))))
+    ground = 10.0 - 0.05 * away + rng.uniform(-0.3, 0.3, 10) * (away > 0.0)
+    made = pipe_out(away, ground, 10.0 - COVERED, 1.5)
+    if made is None:  # nowhere as low as the pipe would be that has fallen all along
+        fallen = np.minimum.accumulate(np.append(10.0 - COVERED, (ground + 0.01 * away)[away <= 1.5])).min()
+        assert (ground + 0.01 * away > fallen)[away >= 1.5].all()
+        return
+    rows, over = made
+    at = np.linspace(0.0, rows[-1, 0], 4001)
+    depth = np.interp(at, away, ground) - np.interp(at, *rows.T)
+    assert depth.min() >= -1e-6
+    assert depth[-1] == pytest.approx(0.0, abs=1e-6)
+    assert rows[-1, 0] >= 1.5
+    assert (np.diff(rows[:, 1]) <= -0.0099999 * np.diff(rows[:, 0])).all()
+    under = (0.5 * (depth[1:] + depth[:-1]) * np.diff(at)).sum()
+    assert over == pytest.approx(under, rel=1e-3)
+
+
+def test_the_shorter_way_is_taken_where_a_long_one_would_hang_along_the_wall(ground: Ground) -> None:
+    roof = led(plane(ground, east=0.07, north=0.01), "gutter")
+    assert max(spout.pipe for spout in roof.pipes) < 4.0
+
+
+def test_what_comes_out_of_a_pipe_does_not_run_back(ground: Ground) -> None:
+    """Ground that falls 4 % to the shed's back: the shortest way out there would wet the wall again."""
+    yard = plane(ground, east=-0.03, north=0.04)
+    house = polygon_of(SHED)
+    for spout in led(yard, "gutter").pipes:
+        down = np.array([0.03, -0.04]) / 0.05
+        straight = shapely.LineString((spout.end, spout.end + 20.0 * down))
+        assert straight.distance(house) >= 0.6
+
+
+@pytest.mark.parametrize(("us", "step"), [(False, 1.5), (True, 1.524)])
+def test_stakes_beside_a_pipe_lead_to_its_bottom(ground: Ground, us: bool, step: float) -> None:
+    """Where it goes into the ground, every 5 ft, and where it comes out; clear of the trench."""
+    yard = plane(ground, north=0.025)
+    (spout,) = led(yard, "gutter").eaves[0].led
+    assert spout.pipe == pytest.approx(0.1524 / 0.015)
+    stakes = led_stakes(yard, SHED, [spout], us=us)
+    places = np.array([(one.aside.x, one.aside.y) for one in stakes if one.aside is not None])
+    away = np.hypot(*(places - spout.start).T)
+    assert away[:-1] == pytest.approx(step * np.arange(len(stakes) - 1))
+    assert away[-1] == pytest.approx(0.1524 / 0.015)
+    assert [one.grade for one in stakes] == pytest.approx((100.0 - COVERED - 0.01 * away).tolist())
+    assert [one.name for one in stakes] == [f"gutter pipe {k + 1}" for k in range(len(stakes))]
+    trench = shapely.LineString((spout.start, spout.end)).buffer(0.5 * 0.3048, cap_style="flat")
+    assert all(0.3 <= trench.distance(shapely.Point(one.x, one.y)) < 0.5 for one in stakes)
+    house = polygon_of(SHED)
+    assert all(
+        house.distance(shapely.Point(one.x, one.y)) >= house.distance(shapely.Point(one.aside.x, one.aside.y))
+        for one in stakes if one.aside is not None
+    )  # fmt: skip
+    assert {one.aside.where for one in stakes if one.aside is not None} == {"away from the building"}
 
 
 def test_a_long_gutter_falls_to_both_ends(ground: Ground) -> None:

@@ -45,8 +45,7 @@ def _draw_pipes(canvas: PlanCanvas, roof: RoofWater) -> None:
     """Draw the solid pipe from each downspout, with a head the way it falls."""
     spouts = [spout for one in roof.of("gutter") for spout in one.led]
     for spout in spouts:
-        (*_, high), (*_, low) = spout.line.tolist()
-        bends = np.array([(*spout.foot, high), (*spout.end, low)])
+        bends = np.array([(*spout.foot, spout.rows[0, 2]), spout.rows[-1]])
         draw_bottom(canvas, bends, "gutter pipe", pens.EVEN_DASH)
     if spouts:
         entry: Entry = led_entry("Pipe of a gutter, falls this way", pens.EVEN_DASH)

@@ -193,9 +193,9 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     draw_spots(canvas, xyz, plan.stations.names)
     if plan.drainage is not None:
         draw_drainage(canvas, surface, plan.drainage)
-    draw_led(canvas, plan.measures)
+    draw_led(canvas, plan.measures, plan.catchments[1])
     draw_roof_water(canvas, plan.foundations.roof)
-    draw_rain(canvas, plan.rain)
+    draw_rain(canvas, plan.rain, plan.catchments)
     draw_slope_arrows(canvas, surface)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -19,11 +19,13 @@ from gradework.drawings.page import Entry, Page, area_entry, line_entry
 from gradework.drawings.plan.ground import PlanCanvas
 from gradework.earthwork.grading.led import NAMES
 from gradework.ground.surface import Surface
+from gradework.sitework.drains import together
 from gradework.units.display import fixed
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.sitework.drainage import Drainage, SlopeZone
+    from gradework.sitework.drains import Catchment
     from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.rain import Rain, Run
 
@@ -167,8 +169,9 @@ _LED_WORDS = {
 _LED_PENS: Mapping[str, object] = {"swale": pens.SOLID, "apron": pens.SOLID, "drain": pens.EVEN_DASH}
 
 
-def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure]) -> None:
-    """Draw the bottom of each swale and drain, with heads on each stretch the way it falls."""
+def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure], drains: Sequence[Catchment] = ()) -> None:
+    """Draw the bottom of each swale and drain, with heads on each stretch the way it falls; the key says how
+    much ``drains`` to all of a kind."""
     measures = [one for one in measures if one.made is not None]
     for kind, dash in _LED_PENS.items():
         own = [one for one in measures if one.made is not None and one.made.kind == kind]
@@ -177,7 +180,9 @@ def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure]) -> None:
         if own:
             more = f"{NAMES[kind].capitalize()} (needs more shots)"
             words = _LED_WORDS[kind] if any(one.dug for one in own) else more
-            canvas.entries.append(led_entry(words, dash))
+            come = together([one for one in drains if one.kind == kind])
+            told = f"; takes {come.words(canvas.show)}" if come.counts else ""
+            canvas.entries.append(led_entry(words + told, dash))
 
 
 def draw_bottom(canvas: PlanCanvas, bends: Floats, kind: str, dash: object) -> None:
@@ -263,17 +268,26 @@ _WAYS = (
 """What the key says of the drops' ways, and their pens: of two grounds in this order, of one the last."""
 
 
-def draw_rain(canvas: PlanCanvas, rain: Rain) -> None:
-    """Draw the ponds near the building, and the ways of drops before and after."""
+def draw_rain(canvas: PlanCanvas, rain: Rain, drains: tuple[Sequence[Catchment], ...] = ((), ())) -> None:
+    """Draw the ponds near the building, and the ways of drops before and after; the key says how much ground
+    ``drains`` to all walls before, and to what is built after."""
     wet = [canvas.window.to_page(ring) for one in rain.standing for ring in one.rings]
     if wet:
         canvas.region(wet, facecolor="none", edgecolor=pens.WATER, hatch="--", linewidth=0.0, zorder=0.95)
         canvas.entries.append(area_entry("Rain stands here", face="none", hatch="--", edge=pens.WATER))
     pens_of = _WAYS[len(_WAYS) - len(rain.runs) :]
-    for runs, (words, color, dash) in zip(rain.runs, pens_of, strict=True):
+    after = [one for one in drains[1] if one.kind in ("pad", "slab")]
+    come = [("the walls", together(drains[0])), *((f"the {one.kind}", one) for one in after)]
+    for number, (runs, (words, color, dash)) in enumerate(zip(rain.runs, pens_of, strict=True)):
         _draw_ways(canvas, runs, color, dash)
         if runs:
-            canvas.entries.append(line_entry(words, color=color, width=pens.RULE, dash=dash))
+            to = [
+                f"; {one.words(canvas.show)} to {what}"
+                for what, one in come[number : number + 1]
+                if one.counts
+            ]
+            told = "".join((words, *to))
+            canvas.entries.append(line_entry(told, color=color, width=pens.RULE, dash=dash))
 
 
 def _draw_ways(canvas: PlanCanvas, runs: tuple[Run, ...], color: str, dash: object) -> None:

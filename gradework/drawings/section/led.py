@@ -16,6 +16,7 @@ from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, ring_path
 from gradework.drawings.section.view import View, draw_axes, fitting, taller_words
 from gradework.earthwork.grading.led import NAMES
 from gradework.ground.profile import cut_along
+from gradework.project.buying import laid_beside
 from gradework.sitework.led_stakes import BOTTOMS, STAKED, led_stakes
 from gradework.sitework.past_walls import led
 
@@ -69,8 +70,9 @@ def profiles(plan: Plan) -> list[Profile]:
     """The profile of each stretch that is dug beside a pad or slab of a plan; stakes as they are set out."""
     measures = led(plan.measures)
     near = plan.nearby if plan.nearby else None
+    laid = laid_beside(plan.foundations.around.get(plan.foundations.chosen))
     stakes = led_stakes(
-        plan.surface, plan.building, measures, us=plan.job.show.us, nearby=near, of=plan.foundations.chosen
+        plan.surface, plan.building, laid, us=plan.job.show.us, nearby=near, of=plan.foundations.chosen
     )
     middles = np.array([(at.x, at.y) for at in (one.aside or one for one in stakes)]).reshape(-1, 2)
     found = []

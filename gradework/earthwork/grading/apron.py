@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.route import Edges, Toe, highest_beside
+from gradework.earthwork.grading.route import Edges, Toe
 from gradework.earthwork.grading.sides import sides_of
 
 if TYPE_CHECKING:
@@ -109,3 +109,11 @@ def _heaped(edges: Edges, sides: Sequence[Side], spec: SwaleSpec) -> float:
     """How high the bench must begin for its bottom to lie ``INTO`` the highest ground along it [m]."""
     highest = [float(heights.max()) for _, heights in _ground(edges, sides, spec) if len(heights)]
     return max(highest, default=-math.inf) - INTO + spec.depth
+
+
+def highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
+    """The highest ground along the edge of the pad on the sides that need it [m]; inf where there is none, on
+    a side that lies a hair outside the survey."""
+    ends = [(ring[k % len(ring)], ring[(k + 1) % len(ring)]) for k in range(needed[0], needed[1] + 1)]
+    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
+    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf

@@ -18,7 +18,16 @@ from numpy.typing import NDArray
 from gradework.earthwork.grading.faces import Shapes, behind, holds, segments, swale_shapes
 from gradework.earthwork.grading.foot import Beside, DugBeside, Foot, pad_foot, with_slopes
 from gradework.earthwork.grading.led import Kind, Station, shaped_bottoms
-from gradework.earthwork.grading.pipe_run import TOUCH, Clear, PipeRun, Solid, Trench, may_come_out, ways_out
+from gradework.earthwork.grading.pipe_run import (
+    TOUCH,
+    Clear,
+    PipeRun,
+    Solid,
+    Trench,
+    may_come_out,
+    strips,
+    ways_out,
+)
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape
 from gradework.earthwork.grading.route import (
     Edges,
@@ -222,24 +231,12 @@ class Drain(DugBeside):
         trench = self._site(self.run.trench.rows(self.run.trench.ends))
         solid = self._site(self.run.beyond(np.array([0.0, self.solid])))
         trench[:, 2] -= self.spec.under
-        strips = (_strips(rows, self.spec.width) for rows in (trench, solid))
-        return np.concatenate((shaped_bottoms(self.ground), *strips))
+        both = (strips(rows, self.spec.width) for rows in (trench, solid))
+        return np.concatenate((shaped_bottoms(self.ground), *both))
 
     def stations(self, step: float) -> Iterator[Station]:
         """Where to stake it, every ``step`` [m]."""
         return self.run.stations(step, self.ground.surface.origin)
-
-
-def _strips(rows: Floats, width: float) -> Floats:
-    """Both halves of a strip ``width`` wide along a line (n, 3), as triangles (k, 3, 3)."""
-    found = []
-    for a, b in pairwise(rows):
-        run = b[:2] - a[:2]
-        length = float(np.hypot(*run))
-        if length > TOUCH:
-            side = np.array([-run[1], run[0], 0.0]) / length * 0.5 * width
-            found += [(a - side, b - side, b + side), (a - side, b + side, a + side)]
-    return np.array(found).reshape(-1, 3, 3)
 
 
 def design_drain(

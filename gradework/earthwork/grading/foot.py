@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.apron import highest_beside
 from gradework.earthwork.grading.faces import Shapes
 from gradework.earthwork.grading.finished import Finished, finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape
-from gradework.earthwork.grading.route import Edges, highest_beside
+from gradework.earthwork.grading.route import Edges
 from gradework.earthwork.grading.sides import batter_shapes
 from gradework.earthwork.outline import moved_ring
 

@@ -41,6 +41,22 @@ class Station(NamedTuple):
     sides: tuple[int, ...]
 
 
+class Staked(Protocol):
+    """What is dug in a line to a bottom that falls, as far as stakes and profiles ask; ``Led`` says what each
+    of it is. A gutter's solid pipe is one too, though it leads no water past."""
+
+    @property
+    def kind(self) -> Kind | Literal["gutter"]: ...
+    @property
+    def bends(self) -> tuple[Floats, ...]: ...
+    @property
+    def bottoms(self) -> Floats: ...
+
+    def stations(self, step: float) -> Iterator[Station]:
+        """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""
+        ...
+
+
 class Led(Protocol):
     """What is dug beside a pad to lead water past it, site frame [m].
 

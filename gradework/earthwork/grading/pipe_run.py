@@ -153,6 +153,18 @@ class PipeRun(NamedTuple):
             yield Station((x + origin[0], y + origin[1], bottom), (float(across[0]), float(across[1])), ())
 
 
+def strips(rows: Floats, width: float) -> Floats:
+    """Both halves of a strip ``width`` wide along a line (n, 3), as triangles (k, 3, 3)."""
+    found = []
+    for a, b in pairwise(rows):
+        run = b[:2] - a[:2]
+        length = float(np.hypot(*run))
+        if length > TOUCH:
+            side = np.array([-run[1], run[0], 0.0]) / length * 0.5 * width
+            found += [(a - side, b - side, b + side), (a - side, b + side, a + side)]
+    return np.array(found).reshape(-1, 3, 3)
+
+
 def ways_out(
     edges: Edges, known: Edges, trench: Trench, foot: Floats, origin: Floats, clear: Clear | None
 ) -> Iterator[Solid]:
@@ -205,25 +217,17 @@ def may_come_out(edges: Edges, trench: Trench) -> bool:
     return False
 
 
-def way_out(
-    edges: Edges, start: Floats, ray: Floats, bottom: float, fall: float, *, least: float = 0.0
-) -> Solid | None:
-    """To where the ground first lies as low as the pipe, at least so far away [m], or while it falls to the
-    edge of the survey."""
+def way_out(edges: Edges, start: Floats, ray: Floats, bottom: float, fall: float) -> Solid | None:
+    """To where the ground first lies as low as the pipe, or while it falls to the edge of the survey."""
     away, ground = edges.profile(start, start + FARTHEST * ray)
-    if not len(away) or away[-1] < least:
+    if not len(away):
         return None
-    if least > 0.0:  # the ground there counts as a bend of its own
-        ground = np.interp(np.union1d(away, [least]), away, ground)
-        away = np.union1d(away, [least])
     over = ground - (bottom - fall * away)
-    out, short = np.flatnonzero((over <= 0.0) & (away >= least)), 0.0
+    out, short = np.flatnonzero(over <= 0.0), 0.0
     if len(out):
         k = int(out[0])
-        # where it lies lower already at the least distance, it comes out right there
         part = over[k - 1] / (over[k - 1] - over[k]) if k and over[k - 1] > 0.0 else 1.0
         length = float(away[k - 1] + part * (away[k] - away[k - 1])) if k else 0.0
-        length = max(length, least)
     elif len(away) > 1 and away[-1] < FARTHEST - TOUCH and _falls(away, ground):
         length, short = float(away[-1]), float(over[-1])
     else:

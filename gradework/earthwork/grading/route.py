@@ -261,28 +261,20 @@ def edges_beside(surface: Surface, pad: Floats, reach: float) -> tuple[Edges, ..
     return tuple(every.beside(side, reach) for side in sides_of(pad))
 
 
-def highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
-    """The highest ground along the edge of the pad on the sides that need it [m]; inf where there is none, on
-    a side that lies a hair outside the survey."""
-    ends = [(ring[k % len(ring)], ring[(k + 1) % len(ring)]) for k in range(needed[0], needed[1] + 1)]
-    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
-    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
-
-
 def walk(edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec) -> tuple[Route, ...]:
-    """Walk one way past a pad at the least offset that keeps the bench; both crests are tried where it falls
-    to both ends. ``edges`` are those beside each of its sides, ``start`` is the bench's height at the pad
-    [m]. Nothing where the line does not fit.
-    """
-    crests: list[float | None] = [None]
-    if way.left and way.right:
-        crests = [0.5, None]  # halfway between the sides that need it, and where the ground is highest
-    routes = (_settled(edges, pad, way, start, spec, crest) for crest in crests)
-    return tuple(route for route in routes if route is not None)
+    """Walk one way past a pad at the least offset that keeps the bench. A crest between two ends is tried
+    halfway and on the highest ground, where that is level at either end of it: a mirrored yard gets the
+    mirrored ones. ``start``: the bench's height at the pad [m]. Nothing where the line does not fit."""
+    found: list[Route] = []
+    for crest in (0.5, -math.inf, math.inf) if way.left and way.right else (0.5,):
+        if crest < math.inf or (found and len(_tops(found[-1].at, found[-1].ground, found[-1].needed)) > 1):
+            route = _settled(edges, pad, way, start, spec, crest)
+            found += [] if route is None else [route]
+    return tuple(found)
 
 
 def _settled(
-    edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec, crest: float | None
+    edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec, crest: float
 ) -> Route | None:
     """The offset is at least w + m (start - 0.05 w - lowest invert dug beside the pad): deep means wide."""
     offset, sides = spec.least, PadSides.of(pad)
@@ -318,7 +310,7 @@ def _walked(
     way: Way,
     start: float,
     spec: SwaleSpec,
-    crest: float | None,
+    crest: float,
     offset: float,
 ) -> Route | None:
     line = line_of(pad, way, offset)
@@ -368,17 +360,25 @@ def invert_fall(at: Floats, crest: float, breaks: tuple[float, float], spec: Swa
 
 
 def _crest(
-    way: Way, share: float | None, needed: tuple[float, float], end: float, at: Floats, ground: Floats
+    way: Way, share: float, needed: tuple[float, float], end: float, at: Floats, ground: Floats
 ) -> float:
-    """The s of the highest invert: the closed end, or between the sides that need it."""
+    """The s of the highest invert: the closed end, or between the sides that need it; where ``share`` is not
+    finite, the first or the last of the highest ground there."""
     if not way.left:
         return 0.0
     if not way.right:
         return end
-    if share is not None:
+    if math.isfinite(share):
         return needed[0] + share * (needed[1] - needed[0])
+    tops = _tops(at, ground, needed)
+    return float(tops[0 if share < 0.0 else -1]) if len(tops) else sum(needed) / 2
+
+
+def _tops(at: Floats, ground: Floats, needed: tuple[float, float]) -> Floats:
+    """The s between the sides that need it at which the ground is highest."""
     between = (at >= needed[0]) & (at <= needed[1])
-    return float(at[between][np.argmax(ground[between])]) if between.any() else needed[0]
+    tops: Floats = at[between & (ground >= ground[between].max(initial=-np.inf) - TOUCH)]
+    return tops
 
 
 def ground_along(edges: Sequence[Edges], line: Line, way: Way, end: float) -> tuple[Floats, Floats] | None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -259,10 +259,24 @@ def _dug_past(
 
     if spec.clear is not None:
         near = [route for route in routes if _may_be_clear(route, spec, surface.origin)]
-        for found in (made(*one) for one in _fitting(near, foot, spec)):
+        for found in _best_first(_fitting(near, foot, spec), made):
             if spec.clear(shapely.union_all(shapely.polygons(found.bottoms[:, :, :2])), found.ends):
                 return found
-    return next((made(*one) for one in _fitting(routes, foot, spec)), None)
+    return next(_best_first(_fitting(routes, foot, spec), made), None)
+
+
+def _best_first(
+    fitting: Iterator[tuple[Route, Shapes]], made: Callable[[Route, Shapes], Swale]
+) -> Iterator[Swale]:
+    """Each as it is dug. Where several rank the same, as on ground that is level along the pad, that with the
+    least digging comes first: so a mirrored yard gets the mirrored one."""
+    for _, own in groupby(fitting, key=lambda one: _rank(one[0])):
+        first, *more = (made(*one) for one in own)
+        yield from sorted((first, *more), key=_dug) if more else (first,)
+
+
+def _dug(swale: Swale) -> tuple[float, float]:
+    return round(swale.cut, 6), round(swale.fill, 6)
 
 
 def _fitting(routes: Sequence[Route], foot: Foot, spec: SwaleSpec) -> Iterator[tuple[Route, Shapes]]:

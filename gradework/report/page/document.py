@@ -23,9 +23,11 @@ from gradework.report.first_screen import able_words, conditions, parts_of, verd
 from gradework.report.ground import shots_words
 from gradework.report.page.data import levels, page_data, pier_row
 from gradework.report.page.oblique import oblique_picture
-from gradework.report.page.pictures import section_box, section_picture, water_picture
+from gradework.report.page.pictures import roof_of, section_box, section_picture, water_picture
 from gradework.report.plan import NOTHING, comparison_rows, summary
+from gradework.report.rain import AT_LEAST
 from gradework.report.text import WIDTH, as_wide_as
+from gradework.sitework.drains import drains_told
 from gradework.sitework.trip import stop_text, total_text
 from gradework.survey.stations import survey_mark
 from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_words
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
     from gradework.project.plan import Plan
     from gradework.project.section import Section
     from gradework.report.answer import Part
+    from gradework.sitework.drains import Drains
     from gradework.units.display import Display
 
 _HERE = Path(__file__).parent
@@ -114,7 +117,9 @@ def _pictures(plan: Plan, section: Section | None) -> dict[str, Any]:
         "section_told": _section_told(plan),
         "profile": list(_profile(plan, section)) if section else [],
         "yard": water_picture(plan),
-        "water_key": _WATER_KEY + (_ELSEWHERE_KEY if plan.foundations.elsewhere else ""),
+        "water_key": _WATER_KEY + _roof_key(plan) + (_ELSEWHERE_KEY if plan.foundations.elsewhere else ""),
+        "drains": [_drains(one, plan.job.show) for one in drains_told(*plan.catchments)],
+        "drains_least": f"{_capital(AT_LEAST)}.",
         "oblique": oblique_picture(plan, section.floor if section else None),
         "corners": list(_corners(plan)),
     }
@@ -160,6 +165,22 @@ _WATER_KEY = (
 
 
 _ELSEWHERE_KEY = " Dashed outline: where it could stand instead, at its first corner Move or Turn."
+
+
+def _roof_key(plan: Plan) -> str:
+    """What the picture shows of the rain of the roof."""
+    roof = roof_of(plan)
+    if roof is None:
+        return ""
+    gutter = " Blue along an eave: a gutter; dashed blue: the pipe from it."
+    strip = " Gray along an eave: clean stone that takes the drips."
+    return gutter * bool(roof.of("gutter")) + strip * bool(roof.of("drip strip"))
+
+
+def _drains(one: Drains, show: Display) -> tuple[str, str, str, bool]:
+    """A row of what drains to a wall or swale: where, as it is, once it is built; and whether at least."""
+    now, then = ("" if has is None else has.words(show) for has in (one.now, one.then))
+    return _capital(one.where), now, then, one.least
 
 
 _WAYS = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from gradework.ground.contours import trace
 from gradework.ground.levels import contour_levels
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.project.plan import Plan
     from gradework.project.section import Section
+    from gradework.sitework.roof_water import RoofWater
 
 WALL, ROOF, DOOR = 2.1, 0.7, (0.8, 2.0)
 """[m] How high the walls, the roof over them and the door are drawn: the program does not know them."""
@@ -93,12 +95,20 @@ def _dug(plan: Plan) -> list[Led]:
     return [one.dug for one in plan.measures if one.dug is not None]
 
 
+def roof_of(plan: Plan) -> RoofWater | None:
+    """Where the rain of the roof goes over what is built; None where that was not looked at."""
+    around = plan.foundations.around.get(plan.foundations.chosen)
+    return None if around is None else around.roof
+
+
 def yard_box(plan: Plan) -> tuple[float, float, float, float]:
     """The window of the picture of the yard [m], site frame."""
     surface, building = plan.surface, plan.building.rings[0]
     hull = surface.vertices[surface.hull, :2] + surface.origin
     dug = _dug(plan)
     there = [one.corners for one in plan.foundations.elsewhere]
+    roof = roof_of(plan)
+    there += [] if roof is None else [pipe.rows[:, :2] for pipe in roof.pipes]
     places = np.concatenate(
         [building, *there, *(one.line[:, :2] for one in dug), *(one.outlets[:, :2] for one in dug)]
     )
@@ -122,6 +132,20 @@ def _ground_and_rain(picture: Picture, plan: Plan) -> None:
         picture.line(np.vstack((ring, ring[:1])), "pond")
 
 
+def _draw_roof(picture: Picture, roof: RoofWater | None) -> None:
+    """Drip strips, gutters below their eaves, and the pipe from each to where it comes out."""
+    for one in () if roof is None else roof.eaves:
+        for part in shapely.get_parts(one.strip if one.kind == "drip strip" else []):
+            picture.area(shapely.get_coordinates(part.exterior), pen="strip")
+        if one.kind == "gutter":
+            picture.line(one.eave.line, "gutter")
+        for spout in one.led:
+            x, y = spout.end.tolist()
+            way = 0.6 * spout.outlet.way
+            picture.line([tuple(spout.foot.tolist()), (x, y)], "pipe")
+            picture.arrow((x, y), (x + float(way[0]), y + float(way[1])), "pipe")
+
+
 def water_picture(plan: Plan) -> str:
     """Draw the yard: contours, the building, where water comes to a wall or leaves it, what leads it past."""
     building, dug = plan.building.rings[0], _dug(plan)
@@ -140,6 +164,7 @@ def water_picture(plan: Plan) -> str:
             way = np.array([x, y]) - inner
             way = way / max(float(np.hypot(*way)), 1e-9)
             picture.arrow((x, y), (x + 0.6 * way[0], y + 0.6 * way[1]), "swale")
+    _draw_roof(picture, roof_of(plan))
     looks = {fall.wall: fall for fall in plan.drainage.after or plan.drainage.before}
     # a wall that is cured, as it is once that is dug
     looks |= {fall.wall: fall for one in plan.measures if one.dug for fall in one.looks}

@@ -18,6 +18,7 @@ from gradework.project.section import section_of
 from gradework.report.page.data import page_data, pier_row
 from gradework.report.page.document import page
 from gradework.report.page.pictures import section_box
+from gradework.sitework.drains import drains_told
 
 ROOT = Path(__file__).parents[3]
 NASTY = "<script>alert(1)</script> \"x\" & 'y' {{ 7*7 }} \u202eabc"
@@ -105,6 +106,27 @@ def test_the_answer_stands_first(plan: Any, told: Reader) -> None:
         assert "Nothing, since it cannot be built as drawn." in words
         assert "Instead: block piers" in words
         assert "What the rod must read" not in words  # nobody stakes it
+
+
+def test_what_drains_to_walls_and_swales_is_told_as_plan_tells_it(plan: Any, told: Reader) -> None:
+    tight = "".join(told.text.split())
+    rows = drains_told(*plan.catchments)
+    assert bool(rows) is (plan.job.name != "Tight yard")  # there the ground falls away on all sides
+    for one in rows:
+        cells = [has.words(plan.job.show) for has in (one.now, one.then) if has is not None]
+        assert "".join(f"{one.where[0].upper()}{one.where[1:]} {' '.join(cells)}".split()) in tight
+    assert ("Atleast,sincemoremaycomein" in tight) is any(one.least for one in rows)
+
+
+def test_the_water_of_the_roof_is_drawn(plan: Any, told: Reader) -> None:
+    """A gutter each with its pipes and an arrow, a strip each: the demos have some, and the key says so."""
+    roof = plan.foundations.around[plan.foundations.chosen].roof
+    pens = [given.get("class", "") for _, given in told.elements]
+    assert pens.count("gutter") == len(roof.of("gutter"))
+    assert pens.count("pipe") == 2 * len(roof.pipes)
+    assert pens.count("pipe head") == len(roof.pipes)
+    assert (pens.count("strip") > 0) == bool(roof.of("drip strip"))
+    assert ("Blue along an eave" in told.text) == bool(roof.of("gutter"))
 
 
 def test_every_line_of_the_order_has_its_box(plan: Any, told: Reader) -> None:
