@@ -48,15 +48,20 @@ def catchment_lines(plan: Plan) -> list[str]:
     ]
     more = any("at least" in told for _, told in rows)
     lines = [f"{where}: {told}" for where, told in rows]
+    air = plan.airborne if plan.airborne is not None and plan.airborne.beyond is not None else None
     if more and lines:
-        lines[-1] += "; at least, since more may come in over the edge of your survey"
+        known = "your survey" if air is None else "the airborne ground"
+        lines[-1] += f"; at least, since more may come in over the edge of {known}"
+    if air is not None and any(one.farther for one in (*now, *then)):
+        lines[-1] += f"; beyond your survey by airborne ground, ± {plan.job.show.depth(air.sd)}"
     return [line for k, text in enumerate(lines) for line in named("" if k else "Drains to", text)]
 
 
 def _drains(one: Catchment, show: Display) -> str:
     if not one.counts:
         return "next to nothing"
-    return f"{'at least ' if one.least else ''}{show.area(one.area)}"
+    beyond = f" ({show.area(one.area - one.surveyed)} of it beyond your survey)" if one.farther else ""
+    return f"{'at least ' if one.least else ''}{show.area(one.area)}{beyond}"
 
 
 def _from_uphill(runs: Sequence[Run], far: str) -> str:

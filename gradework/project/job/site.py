@@ -14,7 +14,7 @@ from gradework.earthwork.nearby import KINDS, POINTS, WATERS, Kind, WaterKind
 from gradework.earthwork.rings import half_turns, is_thin, ring_area
 from gradework.errors import visible
 from gradework.foundations.checks.drainage_rules import COUNTRIES
-from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK, WIND
+from gradework.project.job.bounds import AIRBORNE, MOST_CORNERS, MOST_NEAR, SETBACK, WIND
 from gradework.project.job.toml_text import Path
 from gradework.project.job.values import (
     Angle,
@@ -28,6 +28,7 @@ from gradework.project.job.values import (
     quoted,
     refuse,
     shown,
+    thick,
     thin,
     within,
 )
@@ -99,12 +100,18 @@ class WaterTable(Table):
     led: Flag = False
 
 
+HEIGHT_UNITS = ("m", "ft", "ftUS")
+"""What heights from the air are in."""
+
+
 class SiteTable(Table):
     """The yard: country, which way north lies, anticlockwise from the x axis, frost, design wind, what is
-    near, where water comes out.
+    near, where water comes out, airborne ground around.
 
-    ``wind`` is in m/s. ``boundary``: the corners of the ground that may be built on, ``setback`` [m]: how far
-    the walls keep off it; read where places are looked for (`gradework place`, the ``Place`` line of a plan).
+    ``wind`` is in m/s. ``around``: a file of airborne ground, beside the job; ``around_sd`` [m]: how far its
+    heights may be off; ``around_unit``: what they are in, where the file does not say it.
+    ``boundary``: the corners of the ground that may be built on, ``setback`` [m]: how far the walls keep off
+    it; read where places are looked for (`gradework place`, the ``Place`` line of a plan).
     """
 
     country: Annotated[str, one_of(*COUNTRIES)] | None = None
@@ -113,6 +120,9 @@ class SiteTable(Table):
     wind: Speed | None = None
     near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
     water: Annotated[tuple[WaterTable, ...], at_most(MOST_NEAR, "waters")] = ()
+    around: Words | None = None
+    around_sd: Annotated[float, thick(AIRBORNE)] | None = None
+    around_unit: Annotated[str, one_of(*HEIGHT_UNITS)] | None = None
     boundary: Annotated[Corners, Field(min_length=3)] | None = None
     setback: Annotated[float, thin(SETBACK)] | None = None
 
