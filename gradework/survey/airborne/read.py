@@ -24,6 +24,9 @@ KINDS = {
 MOST = 4000
 """[points] So many are kept: triangles of 2 to 4 m round a yard (judgement)."""
 
+DEEPEST, HIGHEST = -500.0, 9000.0
+"""[m] Ground lies between them; -9999 and the like stand for none, whatever the file says."""
+
 SQUARE = 0.5
 """[m] The squares of which one point is kept are so wide, or some times as wide."""
 
@@ -67,7 +70,8 @@ def read_airborne(
     if not len(raw):
         raise broken(file, "nothing")
     xyz = np.column_stack((frame.out_of(source.system, raw[:, :2]), raw[:, 2] * metres_in(unit)))
-    near = np.isfinite(xyz).all(axis=1) & ((xyz[:, :2] >= low) & (xyz[:, :2] <= high)).all(axis=1)
+    near = (xyz[:, 2] >= DEEPEST) & (xyz[:, 2] <= HIGHEST)
+    near &= ((xyz[:, :2] >= low) & (xyz[:, :2] <= high)).all(axis=1)
     if not near.any():
         raise broken(file, "nothing")
     kept, square = thinned(xyz[near])
@@ -138,8 +142,8 @@ def thinned(xyz: Floats) -> tuple[Floats, float]:
     square = 0.0
     while True:
         square += SQUARE
-        number = np.floor(xyz[:, :2] / square).astype(np.int64)
-        _, which, count = np.unique(number, axis=0, return_inverse=True, return_counts=True)
+        column, row = np.floor((xyz[:, :2] - xyz[:, :2].min(axis=0)) / square).astype(np.int64).T
+        _, which, count = np.unique((column << 32) | row, return_inverse=True, return_counts=True)
         if len(count) <= MOST:
             break
     sums = [np.bincount(which.reshape(-1), weights=xyz[:, k]) for k in range(3)]
