@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from typing import Any
 
 import numpy as np
@@ -125,6 +126,12 @@ def test_the_area_of_a_wall_is_its_width_by_the_way_to_the_ridge() -> None:
     text = summary(done)
     assert "of it beyond your survey) as it is" in " ".join(text.split())
     assert "± 100 mm" in text
+
+
+def test_the_full_text_tells_how_much_comes_in_all(joined: Plan) -> None:
+    text = " ".join(summary(joined).split())
+    assert "more may come from beyond the survey" not in text
+    assert re.search(r"by airborne ground, ± 100 mm, 1\d\.\d l/s in all", text)
 
 
 def test_where_the_slope_goes_on_beyond_the_file_the_if_stays() -> None:
