@@ -9,10 +9,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
+import numpy as np
+
 from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.ground.water.airborne import FEWEST, Beside, beside_shots, beyond_survey
 from gradework.project.job.read import pointing_into
 from gradework.sitework.from_beyond import FromBeyond, beyond_findings, from_beyond
+from gradework.survey.airborne.fitted import Tied
+from gradework.survey.stations import number_of, numbered
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Judged
@@ -74,6 +78,8 @@ class AirborneGround:
             rough = beside.rough if beside.met else None
             yield finding("around-unused", "warning", where, rough, self.limit, variant=variant, **values)
             return
+        if self.air.off is not None:
+            values |= {"variant": "fitted", "off": show.distance(self.air.off)}
         yield finding("around-used", "note", where, beside.rough, self.limit, **values)
         yield from beyond_findings(self.measures.get(kind, ()), show)
 
@@ -96,21 +102,30 @@ def airborne_ground(job: Job, surface: Surface, data: bytes) -> AirborneGround:
     site, frame = job.site, surface.stations.frame
     assert site.around is not None
     with pointing_into(job, "site"):
-        if frame is None:
+        if frame is None and site.around_at is None:
             raise InputError([fault("around-no-system", about=("around",))])
-        air = read_airborne(
-            data,
-            site.around,
-            cast("GroundFrame", frame),
-            (surface.hull_xy, REACH),
-            cast("Unit | None", site.around_unit),
-        )
+        placed = cast("GroundFrame", frame) if site.around_at is None else _tied(site.around_at, surface)
+        unit, window = cast("Unit | None", site.around_unit), (surface.hull_xy, REACH)
+        air = read_airborne(data, site.around, placed, window, unit)
     sd = STANDARD_ERROR if site.around_sd is None else site.around_sd
     beside = beside_shots(surface, air.xyz)
     fits = beside.met >= FEWEST and beside.rough <= ROUGHEST * sd
     # as rough as it was found to be, where that is more
     beyond = beyond_survey(surface, air.xyz, beside.shift, max(sd, beside.rough)) if fits else None
     return AirborneGround(site.around, air, beside, sd, beyond, {})
+
+
+def _tied(places: Mapping[str, tuple[float, float]], surface: Surface) -> Tied:
+    """The stations whose places in the file are given. Raises ``InputError`` for an unknown one."""
+    known = numbered(surface.stations.names)
+    numbers = [number_of(name, known) for name in places]
+    for name, number in zip(places, numbers, strict=True):
+        if number is None:
+            some = ", ".join(visible(one) for one in surface.stations.names[:6])
+            told = fault("around-at", variant="unknown", about=("around_at",), name=visible(name), some=some)
+            raise InputError([told])
+    yard = surface.stations.xyz[[number for number in numbers if number is not None], :2]
+    return Tied(tuple(places), np.array(list(places.values())).reshape(-1, 2), yard)
 
 
 def with_airborne(

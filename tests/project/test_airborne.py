@@ -200,7 +200,16 @@ def test_a_survey_in_no_system_is_a_fault_at_the_key() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong", ['around_sd = "2 m"', 'around_sd = "0 m"', "around_sd = 0.1", 'around_unit = "yd"']
+    "wrong",
+    [
+        'around_sd = "2 m"',
+        'around_sd = "0 m"',
+        "around_sd = 0.1",
+        'around_unit = "yd"',
+        "around_at = { A1 = [1] }",
+        "around_at = { A1 = [1, 1e9] }",
+        'around_at = { A1 = ["1 ft", 2] }',
+    ],
 )
 def test_keys_that_do_not_fit_are_faults(wrong: str) -> None:
     with pytest.raises(InputError):

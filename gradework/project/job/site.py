@@ -14,7 +14,16 @@ from gradework.earthwork.nearby import KINDS, POINTS, WATERS, Kind, WaterKind
 from gradework.earthwork.rings import half_turns, is_thin, ring_area
 from gradework.errors import visible
 from gradework.foundations.checks.drainage_rules import COUNTRIES
-from gradework.project.job.bounds import AIRBORNE, MOST_CORNERS, MOST_NEAR, SETBACK, WIND
+from gradework.project.job import values
+from gradework.project.job.bounds import (
+    AIRBORNE,
+    FILE_PLACE,
+    MOST_CORNERS,
+    MOST_MARKS,
+    MOST_NEAR,
+    SETBACK,
+    WIND,
+)
 from gradework.project.job.toml_text import Path
 from gradework.project.job.values import (
     Angle,
@@ -100,6 +109,16 @@ class WaterTable(Table):
     led: Flag = False
 
 
+def _file_place(value: object) -> tuple[float, float]:
+    """Take two bare numbers: where something lies in a file, in the file's own unit."""
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        refuse("job-value", variant="coordinate", value=shown(value))
+    x, y = (within(values.number(one, "coordinate"), FILE_PLACE, one) for one in value)
+    return x, y
+
+
+FilePlace = Annotated[Any, PlainValidator(_file_place)]
+
 HEIGHT_UNITS = ("m", "ft", "ftUS")
 """What heights from the air are in."""
 
@@ -108,7 +127,8 @@ class SiteTable(Table):
     """The yard: country, which way north lies, anticlockwise from the x axis, frost, design wind, what is
     near, where water comes out, airborne ground around.
 
-    ``wind`` is in m/s. ``around``: a file of airborne ground, beside the job; ``around_sd`` [m]: how far its
+    ``wind`` is in m/s. ``around``: a file of airborne ground, beside the job; ``around_at``:
+    where stations lie in it, in its own unit; ``around_sd`` [m]: how far its
     heights may be off; ``around_unit``: what they are in, where the file does not say it.
     ``boundary``: the corners of the ground that may be built on, ``setback`` [m]: how far the walls keep off
     it; read where places are looked for (`gradework place`, the ``Place`` line of a plan).
@@ -121,6 +141,7 @@ class SiteTable(Table):
     near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
     water: Annotated[tuple[WaterTable, ...], at_most(MOST_NEAR, "waters")] = ()
     around: Words | None = None
+    around_at: Annotated[dict[str, FilePlace], at_most(MOST_MARKS, "stations")] | None = None
     around_sd: Annotated[float, thick(AIRBORNE)] | None = None
     around_unit: Annotated[str, one_of(*HEIGHT_UNITS)] | None = None
     boundary: Annotated[Corners, Field(min_length=3)] | None = None

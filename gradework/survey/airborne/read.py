@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from gradework.errors import InputError, fault, visible
+from gradework.survey.airborne.fitted import FittedFrame, Tied
 from gradework.survey.airborne.source import AirborneFile, Box, broken, metres_in, unit_called
 from gradework.survey.duplicates import same_places
 from gradework.survey.placing.crs import GroundFrame, axes_of
@@ -36,7 +37,8 @@ class Airborne(NamedTuple):
 
     ``unit`` its heights were in, and how that is known: "said" by the job, by the file's "heights", by the
     unit of its "places"; ``read``: how many points lay in the window; ``square`` [m]: each point is the mean
-    of those in a square so wide, 0.0 where every point was kept.
+    of those in a square so wide, 0.0 where every point was kept. ``off`` [m]: how far the stations lie off
+    their places in the file where the yard was fitted onto it, None where a reference system places it.
     """
 
     xyz: Floats
@@ -44,23 +46,44 @@ class Airborne(NamedTuple):
     known: str
     read: int
     square: float
+    off: float | None = None
+
+
+class YardFrame(Protocol):
+    """How a yard lies in the system of a file."""
+
+    def into(self, system: str, xy: ArrayLike) -> Floats:
+        """Places of the yard (m, 2) [m] in a system (m, 2), in its own unit."""
+        ...  # pragma: no cover - what a frame can do
+
+    def out_of(self, system: str, places: ArrayLike) -> Floats:
+        """The way back."""
+        ...  # pragma: no cover - what a frame can do
 
 
 def read_airborne(
-    data: bytes, file: str, frame: GroundFrame, window: tuple[Floats, float], unit: Unit | None = None
+    data: bytes,
+    file: str,
+    placed: GroundFrame | Tied,
+    window: tuple[Floats, float],
+    unit: Unit | None = None,
 ) -> Airborne:
     """Read the ground round a yard.
 
-    ``window``: places of the yard (m, 2) [m], and how far beyond a box about them is read [m]. ``unit`` of
-    the heights where the job says it. Raises ``InputError``: a file of another kind, one that claims more
-    than it holds, one in no system, too far off; the library that reads it is not there.
+    ``placed``: by its reference system, or by stations whose places in the file are known. ``window``: places
+    of the yard (m, 2) [m], and how far beyond a box about them is read [m]. ``unit`` of the heights where the
+    job says it. Raises ``InputError``: a file of another kind, one that claims more than it holds, one in no
+    system, too far off; stations that do not fit it; the library that reads it is not there.
     """
     source = _opened(data, file)
-    if not source.system:
-        raise broken(file, "system", yard=visible(frame.crs))
-    flat, heights = axes_of(source.system)
-    if not (flat.is_geographic or flat.is_projected):
-        raise broken(file, "system", yard=visible(frame.crs))
+    flat, heights = axes_of(source.system) if source.system else (None, None)
+    frame: YardFrame
+    if isinstance(placed, Tied):
+        frame = placed.fitted(_metres_on(flat, file))
+    elif flat is None or not (flat.is_geographic or flat.is_projected):
+        raise broken(file, "system", yard=visible(placed.crs))
+    else:
+        frame = placed
     unit, known = _unit(unit, source.heights or heights, flat, file)
     places, reach = window
     low, high = places.min(axis=0) - reach, places.max(axis=0) + reach
@@ -75,7 +98,15 @@ def read_airborne(
     if not near.any():
         raise broken(file, "nothing")
     kept, square = thinned(xyz[near])
-    return Airborne(kept, unit, known, int(near.sum()), square)
+    off = frame.off if isinstance(frame, FittedFrame) else None
+    return Airborne(kept, unit, known, int(near.sum()), square, off)
+
+
+def _metres_on(flat: Any, file: str) -> float:
+    """How long the unit of a file's places is [m]; raises ``InputError`` where it lies on no plane."""
+    if flat is None or not flat.is_projected:
+        raise broken(file, "plane")
+    return float(flat.axis_info[0].unit_conversion_factor)
 
 
 def _opened(data: bytes, file: str) -> AirborneFile:
@@ -103,7 +134,7 @@ def _unit(said: Unit | None, heights: float | None, flat: object, file: str) -> 
     return (unit_called(float(axes[0].unit_conversion_factor)) or "m") if axes else "m", "places"
 
 
-def _box(frame: GroundFrame, system: str, low: Floats, high: Floats) -> Box:
+def _box(frame: YardFrame, system: str, low: Floats, high: Floats) -> Box:
     """A window of the yard in a file's own places: a little larger, since it is turned there."""
     (west, south), (east, north) = low.tolist(), high.tolist()
     steps = np.linspace(0.0, 1.0, 5)
