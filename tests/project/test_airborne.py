@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import itertools
+import json
 import re
+from pathlib import Path
 from typing import Any
 
+import jsonschema
 import numpy as np
 import pytest
 from air_files import EAST, NORTH, grid, las_bytes, tif_bytes
@@ -185,6 +188,14 @@ def test_the_datum_is_told(joined: Plan) -> None:
     assert written["at_shots"] == 49
     assert written["used"] is True
     assert "down to your datum" in one.advice
+
+
+def test_the_record_keeps_its_schema(joined: Plan) -> None:
+    schema = json.loads((Path(__file__).parents[2] / "docs" / "result.schema.json").read_text("utf-8"))
+    for done in (joined, planned(air(50.0, rough=1.0), 50.0)):
+        jsonschema.Draft202012Validator(schema).validate(
+            json.loads(json.dumps(record(done), allow_nan=False))
+        )
 
 
 def test_a_survey_in_no_system_is_a_fault_at_the_key() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gradework.errors import InputError, fault, visible
+from gradework.units.amounts import M_PER_FT
 
 Floats = NDArray[np.float64]
 
@@ -66,6 +67,6 @@ class Tied(NamedTuple):
         left = np.hypot(*(there @ turn.T - here).T)
         worst = int(left.argmax())
         if not left[worst] <= MISFIT:
-            name, off, most = visible(self.names[worst]), f"{left[worst]:,.1f} m", f"{MISFIT:g} m"
-            raise InputError([fault("around-at", about=("around_at",), name=name, off=off, most=most)])
+            name, off = visible(self.names[worst]), f"{left[worst] / M_PER_FT:,.0f} ft ({left[worst]:,.1f} m)"
+            raise InputError([fault("around-at", about=("around_at",), name=name, off=off)])
         return FittedFrame(metres, start, turn, zero, float(np.sqrt(np.mean(left**2))))
