@@ -31,6 +31,7 @@ ABOVE = ("command/", "library/")
 
 LIGHT = {
     "fieldnotes/workbook/door.py": "text loads no zip and no XML",
+    "project/airborne.py": "only a file of airborne ground loads the projections",
     "earthwork/clip.py": "an outline well inside the survey needs no polygon library",
     "project/stations/notes.py": "plain spots load no way of levelling",
     "project/stations/placing.py": "only coordinates of a system load the projections",

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 import click
 
-from gradework.command.jobs import notes_of
+from gradework.command.jobs import around_of, notes_of
 from gradework.command.main import LeafCommand
 from gradework.command.options import InputName, OutputName, common_options, force_option, shown_path
 from gradework.command.processes import done_of
@@ -78,15 +78,15 @@ def do(task: Task) -> Yard:
 def _done(task: Task) -> Yard:
     data = read_bytes(task.job, most=MOST_JOB)
     job = read_job(data, str(task.job))
-    notes, places, breaklines = notes_of(job, task.job)
-    given = {"job": data, "notes": notes, "places": places, "breaklines": breaklines}
+    (notes, places, breaklines), around = notes_of(job, task.job), around_of(job, task.job)
+    given = {"job": data, "notes": notes, "places": places, "breaklines": breaklines, "around": around}
     made_of = {name: part for name, part in given.items() if part is not None}
     folder, name = results_of(task.job), visible(str(task.job), LONGEST_PATH)
     if not task.again and still_made_of(folder, made_of):
         return yard_of(name, job, json.loads((folder / "result.json").read_bytes()), new=False)
     from gradework.library.figures import all_files  # loads matplotlib: not where nothing is to be done
 
-    files, record = all_files(plan(job, notes, places, breaklines))
+    files, record = all_files(plan(job, notes, places, breaklines, around=around))
     write_folder(files, folder, force=task.force, made_of=made_of)
     return yard_of(name, job, record, new=True)
 

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from gradework.command.options import InputName
-from gradework.files.read import MOST_JOB, read_bytes
+from gradework.files.read import MOST_JOB, read_binary, read_bytes
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
@@ -45,7 +45,7 @@ def read_job_file(path: Path, *, show: Form | None = None) -> Job:
 
 def plan_of(job: Job, path: Path, *, anyway: bool = False) -> Plan:
     """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
-    return plan(job, *notes_of(job, path), anyway=anyway)
+    return plan(job, *notes_of(job, path), around=around_of(job, path), anyway=anyway)
 
 
 def notes_of(job: Job, path: Path) -> tuple[bytes, bytes | None, bytes | None]:
@@ -54,6 +54,12 @@ def notes_of(job: Job, path: Path) -> tuple[bytes, bytes | None, bytes | None]:
     tables = (job.survey.places, job.survey.breaklines)
     places, breaklines = (None if name is None else _beside(path, name) for name in tables)
     return notes, places, breaklines
+
+
+def around_of(job: Job, path: Path) -> bytes | None:
+    """Read the airborne ground of the job at ``path``, where it names any."""
+    name = job.site.around
+    return None if name is None else read_binary(path.parent / name, shown=str(path.parent / name))
 
 
 def _beside(path: Path, name: str) -> bytes:

@@ -12,7 +12,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
-from gradework.exchange.rain_record import rain_record
+from gradework.exchange.rain_record import airborne_record, rain_record
 from gradework.exchange.work_record import access_record, days_record
 from gradework.exchange.written import Table, known, rows, sure, written
 from gradework.foundations.buying.money import money_for
@@ -307,6 +307,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "elsewhere": rows(found.elsewhere, _elsewhere),
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "rain": rain_record(plan.rain, plan.catchments),
+        "airborne": airborne_record(plan.airborne),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
         "chosen": found.chosen,

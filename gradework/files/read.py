@@ -96,6 +96,17 @@ def read_bytes(path: str | os.PathLike[str], *, most: int = MOST_NOTES, shown: s
     file is missing, a folder, a device, not permitted, too large or unreadable, needs more memory than is
     free, or is a pipe that nobody writes into. A pipe is read to its end, however slow its writer.
     """
+    data = read_binary(path, most=most, shown=shown)
+    refuse_if_too_hungry(data, visible(shown if shown is not None else os.fspath(path), 200))
+    return data
+
+
+MOST_AROUND = 512 * 2**20
+"""A file of airborne ground may be this large [bytes]: a county's tile has 20 to 200 MB."""
+
+
+def read_binary(path: str | os.PathLike[str], *, most: int = MOST_AROUND, shown: str | None = None) -> bytes:
+    """The same of a file without rows, of which only what is near the yard is kept in memory."""
     name = visible(shown if shown is not None else os.fspath(path), 200)
     try:
         _refuse_device(os.stat(path).st_mode, name)
@@ -108,7 +119,6 @@ def read_bytes(path: str | os.PathLike[str], *, most: int = MOST_NOTES, shown: s
     except (OSError, ValueError) as problem:
         raise InputError([_why_not_read(path, name, problem)]) from None
     _refuse_large(data, most, name)
-    refuse_if_too_hungry(data, name)
     return data
 
 

@@ -78,7 +78,7 @@ def cut_along(surface: Surface, lines: Floats, window: Box, *, whole: bool = Tru
     noded: Any = shapely.get_parts(shapely.unary_union(np.concatenate((beside, inner)), grid_size=GRID))
     beyond: Any = shapely.linestrings(edges[~near]) if whole else []  # nothing crosses these
     places, sides = _numbered(np.concatenate((noded, alone, beyond)))
-    return _on_ground(surface, places.astype(np.float64) * GRID, _constrained(places, sides))
+    return _on_ground(surface, places.astype(np.float64) * GRID, constrained(places, sides))
 
 
 def _numbered(parts: Any) -> tuple[Indices, Indices]:
@@ -97,8 +97,11 @@ def _numbered(parts: Any) -> tuple[Indices, Indices]:
     return places, sides
 
 
-def _constrained(places: Indices, sides: Indices) -> Mesh:
-    """Triangles between the sides, in whole numbers, which are exact."""
+def constrained(places: Indices, sides: Indices) -> Mesh:
+    """Triangles between the sides (s, 2) of places (p, 2), in whole steps of the grid, which are exact.
+
+    Nothing outside of the outermost sides. Raises CheckError where they are not what they should be.
+    """
     engine = pythoncdt.Triangulation(
         pythoncdt.VertexInsertionOrder.AUTO, pythoncdt.IntersectingConstraintEdges.NOT_ALLOWED, 0.0
     )

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from gradework.errors import InputError, fault
-from gradework.files.read import MOST_JOB
+from gradework.files.read import MOST_JOB, read_binary
 from gradework.library.inputs import Source, bytes_of
 from gradework.project.job import read as reading
 from gradework.project.job.model import Job
@@ -61,6 +61,18 @@ def notes_of(
     placed = None if survey.places is None else _beside(job, survey.places, places, "places")
     lines = survey.breaklines
     return data, placed, None if lines is None else _beside(job, lines, breaklines, "breaklines")
+
+
+def around_of(job: Job, around: Source | None) -> bytes | None:
+    """The bytes of the airborne ground of a job, where it names any: handed over, else beside the job."""
+    name = job.site.around
+    if name is None:
+        return None
+    if isinstance(around, bytes):
+        return around
+    if around is None and job.folder is None:
+        raise InputError([fault("notes-not-given", what="around")])
+    return read_binary(Path(job.folder or "") / name if around is None else around)
 
 
 def _beside(job: Job, name: str, given: Source | None, called: str) -> bytes:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from gradework.exchange.record import record
 from gradework.files.write import write_folder
 from gradework.library.inputs import Source
-from gradework.library.jobs import notes_of, read_job
+from gradework.library.jobs import around_of, notes_of, read_job
 from gradework.library.survey import Stations
 from gradework.project import plan as planning
 from gradework.project.job.model import Job
@@ -211,6 +211,7 @@ def plan(
     places: Source | None = None,
     *,
     breaklines: Source | None = None,
+    around: Source | None = None,
     anyway: bool = False,
 ) -> Plan:
     """Plan a whole job: level, digging, gravel, the order, drainage, findings.
@@ -225,6 +226,8 @@ def plan(
         The same for its table of places, where the job names one.
     breaklines
         The same for its table of breaklines, where the job names one.
+    around
+        The same for its file of airborne ground, where the job names one.
     anyway
         Order what is chosen though a check fails; never over what bears, held edges or dug faces.
 
@@ -251,4 +254,5 @@ def plan(
     (30.948, 30.639)
     """
     asked = job if isinstance(job, Job) else read_job(job)
-    return Plan._of(planning.plan(asked, *notes_of(asked, notes, places, breaklines), anyway=anyway))
+    given = notes_of(asked, notes, places, breaklines)
+    return Plan._of(planning.plan(asked, *given, around=around_of(asked, around), anyway=anyway))

@@ -32,6 +32,7 @@ from gradework.ground.spread.left_out import LeftOut, left_out
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.access import access_findings
+from gradework.project.airborne import AirborneGround, airborne_ground, with_airborne
 from gradework.project.benchmarks import known_benchmarks
 from gradework.project.buying import hired_for, not_ordered
 from gradework.project.days import days_of
@@ -98,6 +99,7 @@ class Plan:
     near: Mapping[str, tuple[NearLook, ...]]
     rain: Rain
     anyway: bool = False
+    airborne: AirborneGround | None = None
 
     def stops(self, kind: str) -> tuple[Stop, ...]:
         """Part the order for one of the foundations asked for by who sells it, with its loads."""
@@ -185,12 +187,13 @@ class Plan:
     def catchments(self) -> tuple[tuple[Catchment, ...], tuple[Catchment, ...]]:
         """How much ground drains to each wall as surveyed; then, once it is built, to each wall, to the pad
         or slab and to what is dug beside it: nothing where the ground stays as it is."""
-        now = catchments_now(self.surface, self.building)
+        beyond = None if self.airborne is None else self.airborne.beyond
+        now = catchments_now(self.surface, self.building, beyond)
         finished, top = _finished(self.surface, self.foundations)
         if top is None:
             return now, ()
         dug = {one.where: one.dug for one in self.measures if one.dug is not None}
-        return now, catchments_then(finished, self.building, top, dug)
+        return now, catchments_then(finished, self.building, top, dug, beyond)
 
     @property
     def soil(self) -> SoilPlan | None:
@@ -221,9 +224,11 @@ def plan(
     places: bytes | None = None,
     breaklines: bytes | None = None,
     *,
+    around: bytes | None = None,
     anyway: bool = False,
 ) -> Plan:
     """Work out a whole job from the bytes of its notes, and of its tables of places and breaklines, if any.
+    Without those of its file of airborne ground, ``around``, nothing is known beyond the survey.
 
     ``anyway``: what is chosen is ordered though a check fails, if that check may be lifted.
 
@@ -232,7 +237,7 @@ def plan(
     """
     job, stations = surveyed(job, notes, places, breaklines)
     with noticed(stations.findings):
-        return _planned(job, stations, anyway=anyway)
+        return _planned(job, stations, around=around, anyway=anyway)
 
 
 def surveyed(
@@ -257,18 +262,28 @@ def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
     return _planned(job.saying(stations.show.form), stations, ground)
 
 
-def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, anyway: bool = False) -> Plan:
+def _planned(
+    job: Job,
+    stations: Stations,
+    ground: Surface | None = None,
+    *,
+    around: bytes | None = None,
+    anyway: bool = False,
+) -> Plan:
     with pointing_into(job, "setout"):
         benchmarks = known_benchmarks(job, stations)
     building, taped = placed_building(job)
     surface, nearby = ground or build_surface(stations), nearby_of(job, building)
     with pointing_into(job, "building"):
         footprint = describe_footprint(surface, building)
+    airborne = None if around is None else airborne_ground(job, surface, around)
     found = design_foundations(job, surface, nearby, beside=ground is None)
     if ground is None and found.stuck:
         found = replace(found, elsewhere=elsewhere(job, surface, nearby, found.judged))
     if ground is None:
         hold_plan(surface, building, footprint, found, partial(specs.stone, job))
+    if airborne is not None:
+        airborne, found = with_airborne(airborne, found, job.show)
     pad = found.pad
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
@@ -294,24 +309,14 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
         trust=judge((*stations.findings, *taped, *missing)),
         findings=_stopped(found.findings, found, job)
         if ground
-        else _findings(
-            job,
-            surface,
-            (*taped, *missing),
-            found,
-            drainage,
-            (
-                *_wide(job, surface, found),
-                *_leaning_and_near(job, found),
-                *standing_findings(rain, job.show),
-            ),
-        ),
+        else _findings(job, surface, (*taped, *missing), found, drainage, rain, airborne),
         cautions=_cautions(found),
         benchmarks=benchmarks,
         nearby=nearby,
         near=found.near,
         rain=rain,
         anyway=anyway,
+        airborne=airborne,
     )
 
 
@@ -363,7 +368,8 @@ def _findings(
     survey: Sequence[Finding],
     found: Foundations,
     drainage: Drainage,
-    near: Sequence[Finding],
+    rain: Rain,
+    airborne: AirborneGround | None,
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
     stations = surface.stations
@@ -376,13 +382,23 @@ def _findings(
         find_gaps(surface, found.pad.outline.rings),
         survey,
         found.findings,
-        near,
+        (*_wide(job, surface, found), *_leaning_and_near(job, found), *standing_findings(rain, job.show)),
         drainage.findings,
-        measure_findings(found.measures_of(found.chosen), job.show),
+        *_led_findings(job, found, airborne),
         tuple(roof_findings(found.roof, job.show)),
         tuple(access_findings(found.access, job.show, led(found.measures_of(found.chosen)))),
     )
     return _stopped(told, found, job)
+
+
+def _led_findings(
+    job: Job, found: Foundations, airborne: AirborneGround | None
+) -> Iterator[Sequence[Finding]]:
+    """Say what stands in the way of what leads water past, and what comes to it from beyond the survey."""
+    followed = () if airborne is None else airborne.measures.get(found.chosen, ())
+    walls = [one.measure.where for one in followed]
+    yield measure_findings(found.measures_of(found.chosen), job.show, walls)
+    yield () if airborne is None else tuple(airborne.findings(found.chosen, job.show))
 
 
 def _leaning_and_near(job: Job, found: Foundations) -> Sequence[Finding]:

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from gradework.ground.spread.left_out import LeftOut
     from gradework.project.cutfill import PlainCutFill
     from gradework.project.plan import Plan
+    from gradework.sitework.from_beyond import FromBeyond
     from gradework.sitework.past_walls import WallMeasure
 
 
@@ -241,11 +242,20 @@ def counted_names(names: Sequence[str]) -> str:
 def led_rows(plan: Plan, kind: str, own: float) -> list[tuple[str, str]]:
     """Tell each thing that would lead water past a pad or slab, which itself takes ``own`` [m³] of digging:
     where, how deep, how much to dig, where it ends."""
+    show, air = plan.job.show, plan.airborne
+    beyond = {one.measure.where: _beyond(one, show) for one in (air.measures.get(kind, ()) if air else ())}
     return [
         row
         for measure in plan.foundations.measures_of(kind)
-        for row in (*_led(measure, own, plan.job.show), *_costs(measure, plan))
+        for row in (*_led(measure, own, show, beyond.get(measure.where)), *_costs(measure, plan))
     ]
+
+
+def _beyond(one: FromBeyond, show: Display) -> str:
+    """Say how much comes with what airborne ground brings from beyond the survey."""
+    least, most = "at least " if one.more else "", max(flow.flow for flow in one.flows)
+    sd = f"airborne ground, ± {show.depth(one.sd)}"
+    return f"with what comes from beyond the survey, by {sd}, {least}{flow_words(most, us=show.us)} in all"
 
 
 _PASSED = {
@@ -257,7 +267,7 @@ _PASSED = {
 }
 
 
-def _led(measure: WallMeasure, own: float, show: Display) -> list[tuple[str, str]]:
+def _led(measure: WallMeasure, own: float, show: Display, beyond: str | None = None) -> list[tuple[str, str]]:
     made, flow, built = measure.made, measure.flow, measure.run.pad.name
     if made is None or flow is None:
         return [("Swale", f"none fits past the {measure.where}, and no pipe drain")]
@@ -290,7 +300,7 @@ def _led(measure: WallMeasure, own: float, show: Display) -> list[tuple[str, str
     if made.daylights:
         rows.append(("  with it", _cures(measure, made)))
     if flow.flow <= flow.most:
-        rows.append(("  carries", _carries(measure, flow, show)))
+        rows.append(("  carries", _carries(measure, flow, show, beyond)))
     return rows
 
 
@@ -357,7 +367,7 @@ def _drain(made: Drain, built: str, show: Display) -> str:
     )
 
 
-def _carries(measure: WallMeasure, flow: Flow, show: Display) -> str:
+def _carries(measure: WallMeasure, flow: Flow, show: Display, farther: str | None) -> str:
     beyond = f"the {show.area(measure.catchment)} of surveyed ground that drain to it"
     least = "at least" if len(measure.above) else "up to"
     rain = (
@@ -366,7 +376,8 @@ def _carries(measure: WallMeasure, flow: Flow, show: Display) -> str:
     deep = f"{show.depth(flow.depth)} deep"
     if flow.depth == 0.0:
         deep = f"the pipe carries {flow_words(flow.most, us=show.us)}"
-    return f"{rain}{deep}{'; more may come from beyond the survey' if len(measure.above) else ''}"
+    more = farther or "more may come from beyond the survey"
+    return f"{rain}{deep}{f'; {more}' if len(measure.above) else ''}"
 
 
 def _cures(measure: WallMeasure, made: Led) -> str:

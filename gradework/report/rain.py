@@ -11,10 +11,9 @@ from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
+    from gradework.sitework.drains import Drains
     from gradework.sitework.rain import Run
     from gradework.units.display import Display
-
-AT_LEAST = "at least, since more may come in over the edge of your survey"
 
 
 def rain_lines(plan: Plan) -> list[str]:
@@ -39,9 +38,22 @@ def catchment_lines(plan: Plan) -> list[str]:
         told = [] if now is None else [f"{now.words(show)} as it is"]
         told += [] if then is None else [f"{then.words(show)} once it is built"]
         lines.append(f"{where}: {', '.join(told)}")
-    if any(one.least for one in rows):
-        lines[-1] += f"; {AT_LEAST}"
+    if lines:
+        lines[-1] += "".join(f"; {text}" for text in how_known(plan, rows))
     return [line for k, text in enumerate(lines) for line in named("" if k else "Drains to", text)]
+
+
+def how_known(plan: Plan, rows: Sequence[Drains]) -> list[str]:
+    """Say of what drains anywhere where more of it may come from, and by what is known what comes from beyond
+    the survey."""
+    air = plan.airborne if plan.airborne is not None and plan.airborne.beyond is not None else None
+    told = []
+    if any(one.least for one in rows):
+        known = "your survey" if air is None else "the airborne ground"
+        told.append(f"at least, since more may come in over the edge of {known}")
+    if air is not None and any(one.farther for one in rows):
+        told.append(f"beyond your survey by airborne ground, ± {plan.job.show.depth(air.sd)}")
+    return told
 
 
 def _from_uphill(runs: Sequence[Run], far: str) -> str:

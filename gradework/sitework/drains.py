@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -21,18 +22,30 @@ class Catchment(NamedTuple):
     """What drains to a wall, to all of a pad or slab, or to what is dug beside it.
 
     ``kind``: "wall", "pad", "slab", or as what is dug; ``where``: its walls in words, "" of all; ``area``
-    [m²]; ``rim`` [m]: over so much of the survey's edge more may drain to it.
+    [m²]; ``rim`` [m]: over so much of the edge of what is known more may drain to it; ``beyond`` [m²]: how
+    much more it is than by the survey alone.
     """
 
     kind: str
     where: str
     area: float
     rim: float
+    beyond: float = 0.0
 
     @property
     def counts(self) -> bool:
         """Whether it is worth telling."""
         return self.area >= LITTLE or self.least
+
+    @property
+    def farther(self) -> bool:
+        """Whether some of it lies beyond the survey."""
+        return self.beyond >= LITTLE
+
+    @property
+    def surveyed(self) -> float:
+        """How much it is by the survey alone [m²]."""
+        return self.area - self.beyond
 
     @property
     def least(self) -> bool:
@@ -43,13 +56,15 @@ class Catchment(NamedTuple):
         """Say how much."""
         if not self.counts:
             return "next to nothing"
-        return f"{'at least ' if self.least else ''}{show.area(self.area)}"
+        beyond = f" ({show.area(self.beyond)} of it beyond your survey)" if self.farther else ""
+        return f"{'at least ' if self.least else ''}{show.area(self.area)}{beyond}"
 
 
 def together(own: Sequence[Catchment]) -> Catchment:
     """All of some as one: no drop counts twice."""
     kind = own[0].kind if own else ""
-    return Catchment(kind, "", sum(one.area for one in own), sum(one.rim for one in own))
+    parts = [(one.area, one.rim, one.beyond) for one in own]
+    return Catchment(kind, "", *(math.fsum(part[k] for part in parts) for k in range(3)))
 
 
 class Drains(NamedTuple):
@@ -64,6 +79,11 @@ class Drains(NamedTuple):
     def least(self) -> bool:
         """Whether one of both is told as the least that it may be."""
         return any(one is not None and one.least for one in (self.now, self.then))
+
+    @property
+    def farther(self) -> bool:
+        """Whether some of one of both lies beyond the survey."""
+        return any(one is not None and one.farther for one in (self.now, self.then))
 
 
 def drains_told(now: Sequence[Catchment], then: Sequence[Catchment]) -> list[Drains]:

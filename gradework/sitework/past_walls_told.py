@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.grading.capacity import FASTEST, LAWN, RAIN, ROOF, pipe_flow, rational_flow
@@ -23,12 +23,15 @@ SHOTS = 0.3048, 6.096
 """[m] Shots are asked for so far beyond the edge of the survey, 1 to 20 ft."""
 
 
-def measure_findings(measures: Sequence[WallMeasure], show: Display) -> tuple[Finding, ...]:
-    """What stands in the way of what leads the water past."""
-    return tuple(one for measure in measures for one in _findings(measure, show))
+def measure_findings(
+    measures: Sequence[WallMeasure], show: Display, followed: Collection[str] = ()
+) -> tuple[Finding, ...]:
+    """What stands in the way of what leads the water past; what may come from beyond the survey is told of
+    those only that are not ``followed`` there, by their walls."""
+    return tuple(one for measure in measures for one in _findings(measure, show, followed))
 
 
-def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
+def _findings(measure: WallMeasure, show: Display, followed: Collection[str]) -> Iterator[Finding]:
     walls, made, flow = measure.where, measure.made, measure.flow
     if made is None or flow is None:
         yield finding("swale-does-not-fit", "note", walls, walls=walls)
@@ -50,7 +53,7 @@ def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
             "swale-leaves-survey", "note", show.place(x, y), off, 0.0, walls=walls, place=show.place(x, y),
             off=show.depth(off), reach=show.distance(reach), what=NAMES[kind],
         )  # fmt: skip
-    if len(measure.above) and measure.dug is not None:
+    if walls not in followed and len(measure.above) and measure.dug is not None:
         spare = (flow.most - rational_flow(RAIN, (ROOF, measure.run.roof))) / (RAIN * LAWN)
         places = "; ".join(show.place(*one) for one in measure.above.tolist())
         yield finding(

@@ -15,7 +15,7 @@ from gradework.units.display import METRIC
 
 def said(*, runs: tuple[tuple[Run, ...], ...] = (), catchments: Any = ((), ())) -> Any:
     rain = SimpleNamespace(runs=runs, uphill=6.0)
-    return SimpleNamespace(rain=rain, job=SimpleNamespace(show=METRIC), catchments=catchments)
+    return SimpleNamespace(rain=rain, job=SimpleNamespace(show=METRIC), catchments=catchments, airborne=None)
 
 
 def test_where_nothing_is_known_of_then_only_now_is_told() -> None:

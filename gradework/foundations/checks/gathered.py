@@ -23,6 +23,7 @@ from gradework.units.amounts import M_PER_FT
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
+    from gradework.ground.water.ground import Farther
 
 MOST_DRAINED = 1000.0 * M_PER_FT**2
 """[m²] More ground than this that drains to one wall counts as a stream: 1,000 sq ft (common practice, no
@@ -59,10 +60,12 @@ def gathered_checks(
         yield Check("drained to a wall", float(areas[most]), None, "m2", COMMON, where=name)
 
 
-def flow_to_walls(surface: Surface, building: Outline, reach: float = REACH) -> Flow:
-    """The flow on the ground about a building, out to ``reach`` [m], caught at each of its walls, by their
-    order."""
-    ground = around(surface, [building.rings[0] - surface.origin], reach)
+def flow_to_walls(
+    surface: Surface, building: Outline, reach: float = REACH, beyond: Farther | None = None
+) -> Flow:
+    """The flow on the ground about a building, out to ``reach`` [m] and over what is known ``beyond`` the
+    survey, caught at each of its walls, by their order."""
+    ground = around(surface, [building.rings[0] - surface.origin], reach, beyond)
     ends = [np.array([wall.start, wall.point(wall.length, 0.0)]) for wall in walls_of(building)]
     ground.catch([(line - surface.origin)[None] for line in ends])
     return Flow(ground, len(ends))

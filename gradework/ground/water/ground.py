@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 import shapely
@@ -165,9 +165,21 @@ def on_surface(surface: Surface) -> WaterGround:
     )  # fmt: skip
 
 
-def around(surface: Surface, rings: Iterable[Floats], reach: float) -> WaterGround:
+class Farther(Protocol):
+    """What is known of the ground beyond a survey."""
+
+    def joined(self, ground: WaterGround) -> WaterGround:
+        """All of the survey's ground with what lies beyond: its own triangles first, in their order."""
+        ...  # pragma: no cover - what such ground can do
+
+
+def around(
+    surface: Surface, rings: Iterable[Floats], reach: float, beyond: Farther | None = None
+) -> WaterGround:
     """The surface round rings (n, 2) local, as far as ``reach`` [m] from a box about them: cut along them, so
     that sides lie on each; nothing is caught yet. The ground inside is left away.
+
+    With what is known ``beyond`` the survey the reach is infinite: all of it.
 
     Empty where nothing is left round them. Raises CheckError where the triangulation between them is not what
     it should be.
@@ -189,4 +201,7 @@ def around(surface: Surface, rings: Iterable[Floats], reach: float) -> WaterGrou
     inside = ~((middles >= low) & (middles <= high)).all(axis=1)
     for ring in rings:
         inside |= shapely.contains_xy(shapely.Polygon(ring), *middles.T)
+    if beyond is not None:
+        made = beyond.joined(made)
+        inside = np.concatenate((inside, np.zeros(len(made.triangles) - len(inside), dtype=bool)))
     return made.without(inside)

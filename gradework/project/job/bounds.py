@@ -94,6 +94,8 @@ WORKDAY = Bound(1.0, 16.0, "number")
 OFFSET = Bound(0.0, 20.0)
 REACH = Bound(0.0, 100.0)
 SETBACK = Bound(0.0, 100.0)
+AIRBORNE = Bound(0.0, 1.0)
+FILE_PLACE = Bound(-1e8, 1e8, "number")
 SPACING = Bound(0.1, 20.0)
 BLOCK = Bound(0.002, 2.0)
 SHEET = Bound(0.3, 200.0)
@@ -152,6 +154,8 @@ BOUNDS: Mapping[str, Bound] = {
     "batter boards": OFFSET,
     "reach of the fall": REACH,
     "setbacks": SETBACK,
+    "doubt of airborne ground": AIRBORNE,
+    "places in a file of airborne ground": FILE_PLACE,
     "spacing of piers": SPACING,
     "sizes of a block": BLOCK,
     "sheets and rolls": SHEET,

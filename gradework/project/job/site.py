@@ -14,7 +14,16 @@ from gradework.earthwork.nearby import KINDS, POINTS, WATERS, Kind, WaterKind
 from gradework.earthwork.rings import half_turns, is_thin, ring_area
 from gradework.errors import visible
 from gradework.foundations.checks.drainage_rules import COUNTRIES
-from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK, WIND
+from gradework.project.job import values
+from gradework.project.job.bounds import (
+    AIRBORNE,
+    FILE_PLACE,
+    MOST_CORNERS,
+    MOST_MARKS,
+    MOST_NEAR,
+    SETBACK,
+    WIND,
+)
 from gradework.project.job.toml_text import Path
 from gradework.project.job.values import (
     Angle,
@@ -28,6 +37,7 @@ from gradework.project.job.values import (
     quoted,
     refuse,
     shown,
+    thick,
     thin,
     within,
 )
@@ -99,12 +109,29 @@ class WaterTable(Table):
     led: Flag = False
 
 
+def _file_place(value: object) -> tuple[float, float]:
+    """Take two bare numbers: where something lies in a file, in the file's own unit."""
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        refuse("job-value", variant="coordinate", value=shown(value))
+    x, y = (within(values.number(one, "coordinate"), FILE_PLACE, one) for one in value)
+    return x, y
+
+
+FilePlace = Annotated[Any, PlainValidator(_file_place)]
+
+HEIGHT_UNITS = ("m", "ft", "ftUS")
+"""What heights from the air are in."""
+
+
 class SiteTable(Table):
     """The yard: country, which way north lies, anticlockwise from the x axis, frost, design wind, what is
-    near, where water comes out.
+    near, where water comes out, airborne ground around.
 
-    ``wind`` is in m/s. ``boundary``: the corners of the ground that may be built on, ``setback`` [m]: how far
-    the walls keep off it; read where places are looked for (`gradework place`, the ``Place`` line of a plan).
+    ``wind`` is in m/s. ``around``: a file of airborne ground, beside the job; ``around_at``:
+    where stations lie in it, in its own unit; ``around_sd`` [m]: how far its
+    heights may be off; ``around_unit``: what they are in, where the file does not say it.
+    ``boundary``: the corners of the ground that may be built on, ``setback`` [m]: how far the walls keep off
+    it; read where places are looked for (`gradework place`, the ``Place`` line of a plan).
     """
 
     country: Annotated[str, one_of(*COUNTRIES)] | None = None
@@ -113,6 +140,10 @@ class SiteTable(Table):
     wind: Speed | None = None
     near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
     water: Annotated[tuple[WaterTable, ...], at_most(MOST_NEAR, "waters")] = ()
+    around: Words | None = None
+    around_at: Annotated[dict[str, FilePlace], at_most(MOST_MARKS, "stations")] | None = None
+    around_sd: Annotated[float, thick(AIRBORNE)] | None = None
+    around_unit: Annotated[str, one_of(*HEIGHT_UNITS)] | None = None
     boundary: Annotated[Corners, Field(min_length=3)] | None = None
     setback: Annotated[float, thin(SETBACK)] | None = None
 

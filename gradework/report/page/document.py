@@ -25,7 +25,7 @@ from gradework.report.page.data import levels, page_data, pier_row
 from gradework.report.page.oblique import oblique_picture
 from gradework.report.page.pictures import roof_of, section_box, section_picture, water_picture
 from gradework.report.plan import NOTHING, comparison_rows, summary
-from gradework.report.rain import AT_LEAST
+from gradework.report.rain import how_known
 from gradework.report.text import WIDTH, as_wide_as
 from gradework.sitework.drains import drains_told
 from gradework.sitework.trip import stop_text, total_text
@@ -112,14 +112,15 @@ def page(plan: Plan) -> bytes:
 
 def _pictures(plan: Plan, section: Section | None) -> dict[str, Any]:
     """The pictures, each with what is told of it."""
+    drains = drains_told(*plan.catchments)
     return {
         "section": section_picture(section) if section else "",
         "section_told": _section_told(plan),
         "profile": list(_profile(plan, section)) if section else [],
         "yard": water_picture(plan),
         "water_key": _WATER_KEY + _roof_key(plan) + (_ELSEWHERE_KEY if plan.foundations.elsewhere else ""),
-        "drains": [_drains(one, plan.job.show) for one in drains_told(*plan.catchments)],
-        "drains_least": f"{_capital(AT_LEAST)}.",
+        "drains": [_drains(one, plan.job.show) for one in drains],
+        "drains_known": [f"{_capital(text)}." for text in how_known(plan, drains)],
         "oblique": oblique_picture(plan, section.floor if section else None),
         "corners": list(_corners(plan)),
     }
@@ -177,10 +178,10 @@ def _roof_key(plan: Plan) -> str:
     return gutter * bool(roof.of("gutter")) + strip * bool(roof.of("drip strip"))
 
 
-def _drains(one: Drains, show: Display) -> tuple[str, str, str, bool]:
-    """A row of what drains to a wall or swale: where, as it is, once it is built; and whether at least."""
+def _drains(one: Drains, show: Display) -> tuple[str, str, str]:
+    """A row of what drains to a wall or swale: where, as it is, once it is built."""
     now, then = ("" if has is None else has.words(show) for has in (one.now, one.then))
-    return _capital(one.where), now, then, one.least
+    return _capital(one.where), now, then
 
 
 _WAYS = (

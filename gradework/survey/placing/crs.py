@@ -182,6 +182,23 @@ class GroundFrame:
         outer = at * self.scale / self.metres + self.origin
         return to_degrees(_system(self.crs), outer)
 
+    def into(self, system: str, xy: ArrayLike) -> Floats:
+        """Places of the yard (m, 2) [m] in another system (m, 2), x east or longitude, in its own unit."""
+        there = Transformer.from_crs(_system(self.crs).geodetic_crs, _system(system), always_xy=True)
+        return np.column_stack(there.transform(*self.longitude_latitude(xy).T))
+
+    def out_of(self, system: str, places: ArrayLike) -> Floats:
+        """Places of another system (m, 2) in the yard (m, 2) [m]: the way back, as good as pyproj has it."""
+        own = _system(self.crs)
+        there = Transformer.from_crs(_system(system), own, always_xy=True)
+        outer = np.column_stack(there.transform(*np.asarray(places, dtype=float).reshape(-1, 2).T))
+        if self.degrees:
+            at = np.column_stack(_site_plane(own, self.origin)(*outer.T))
+        else:
+            at = (outer - self.origin) * (self.metres / self.scale)
+        local: Floats = at * self.raised - self.zero
+        return local
+
     def world(self, xy: ArrayLike) -> Floats:
         """Places of the yard (m, 2) [m] as longitude and latitude (m, 2) [degrees] of WGS 84 (EPSG:4326).
 
@@ -271,6 +288,16 @@ def _radius(system: Any, latitude: float) -> float:
     squeezed = 1.0 - (shape.semi_minor_metre / shape.semi_major_metre) ** 2  # e²
     sine = math.sin(math.radians(latitude))
     return float(shape.semi_minor_metre / (1.0 - squeezed * sine**2))
+
+
+def axes_of(crs: str) -> tuple[Any, float | None]:
+    """The horizontal part of a system, and metres per unit of its heights; None where it has none.
+
+    Raises ``InputError`` for a system that is not known.
+    """
+    whole, flat = CRS.from_user_input(crs), _system(crs)
+    upward = whole.sub_crs_list[-1].axis_info[-1:] if whole.is_compound else whole.axis_info[2:]
+    return flat, float(upward[0].unit_conversion_factor) if upward else None
 
 
 def _system(crs: str) -> Any:

@@ -54,6 +54,7 @@ SHAPES += ("[[[{0}, {0}], [{0}, {0}], [{0}, {0}]]]", "{{ M = {{ A = {0}, B = {0}
 BELOW_ZERO = {
     "site.water.place",
     "site.boundary",
+    "site.around_at",
     "survey.grid.origin",
     "survey.grid.turn",
     "survey.known",
