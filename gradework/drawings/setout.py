@@ -94,7 +94,7 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     rows = [window.to_page(np.array([string.start, string.end])) for string in made.rows]
     page.strokes(rows, color=pens.SOFT, width=pens.FINE, gid="row strings")
     dug = led(made.plan.measures) if any(p.stake.kind in LED for p in made.sheet.points) else ()
-    bottoms = [bends[:, :2] for one in dug for bends in one.bends] + off_roof
+    bottoms = [bends[:, :2] for one in dug for bends in one.bends or (one.line,)] + off_roof
     page.strokes([window.to_page(line) for line in bottoms], color=pens.WATER, width=pens.RULE, gid="led")
     taken = Taken((left, foot, right, top))
     for x, y in (*places.tolist(), *at.tolist()):

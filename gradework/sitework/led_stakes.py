@@ -26,11 +26,20 @@ if TYPE_CHECKING:
 ALONG, ALONG_US = 1.5, 1.524
 """[m] Stakes along it stand no farther apart: 5 ft, in metric jobs a round step."""
 
-BOTTOMS: Mapping[StakeKind, str] = {"swale": "swale bottom", "drain": "pipe bottom"}
+BOTTOMS: Mapping[StakeKind, str] = {
+    "swale": "swale bottom",
+    "apron": "foot of the apron",
+    "drain": "pipe bottom",
+}
 """What a stake is marked for."""
 
-STAKED: Mapping[Kind, StakeKind] = {"swale": "swale", "apron": "swale", "drain": "drain"}
-"""What is staked of each kind: of an apron the swale along its foot."""
+STAKED: Mapping[Kind, StakeKind] = {
+    "swale": "swale",
+    "apron": "swale",
+    "plain_apron": "apron",
+    "drain": "drain",
+}
+"""What is staked of each kind: of an apron the swale along its foot, of a plain one the foot itself."""
 
 FARTHEST = 6.096
 """[m] No stake stands farther from the line than 20 ft: then it stands in it."""
@@ -48,7 +57,8 @@ def led_stakes(
     """Give a stake for each bend and end of what leads water past and every 5 ft from there, counted through.
 
     They stand a round distance from the line, at least a foot clear of what is dug; in the line itself where
-    that would be off the survey, or beyond a wall, fence or lot line ``nearby``; nowhere where the line is.
+    that would be off the survey, or beyond a wall, fence or lot line ``nearby``, or where nothing is dug;
+    nowhere where the line is.
     ``of``: what it leads past.
     """
     stakes: list[Stake] = []
@@ -57,7 +67,9 @@ def led_stakes(
         shapely.prepare(dug)
         for (x, y, bottom), way, beside in made.stations(ALONG_US if us else ALONG):
             away = _away(beside, len(building.rings[0]), of)
-            aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
+            aside = None
+            if len(made.dug):
+                aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
             place = _beside((x, y), aside)
             if nearby is not None and nearby.beyond([place])[0]:
                 aside, place = None, (x, y)

@@ -6,10 +6,10 @@ It designs what the findings about falls ask for; it does not order it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import shapely
@@ -21,78 +21,34 @@ from gradework.earthwork.grading.capacity import (
     RAIN,
     ROOF,
     Flow,
-    flow_in,
-    flow_in_pipe,
     rational_flow,
 )
-from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
-from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Swale, design_apron, design_swale, lined
+from gradework.earthwork.grading.swale import Swale, lined
 from gradework.earthwork.nearby import Nearby
 from gradework.foundations.checks.check import COMMON, Check
-from gradework.foundations.checks.near_water import may_lead, outlets_of, pipe_may_run
+from gradework.foundations.checks.near_water import may_lead, outlets_of
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
 from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above, wet_sides
 from gradework.sitework.drainage import BAD
 from gradework.sitework.heaped import LedPrices, heaped, money_for
+from gradework.sitework.wall_kinds import KINDS, WallRun
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.foot import Batter
     from gradework.earthwork.grading.led import Kind, Led
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.ground.surface import Surface
     from gradework.ground.water.catchment import Drained
     from gradework.sitework.drainage import Drainage
+    from gradework.sitework.wall_kinds import MeasureKind
 
 
 Floats = NDArray[np.float64]
 
-PIPE, PIPE_FALL = DrainSpec().pipe, DrainSpec().fall
-"""[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
-
 Passed = Literal["", "does not fit", "does not come out", "is not clear", "cures fewer walls", "costs more"]
-
-
-class WallRun(NamedTuple):
-    """A run of walls that water comes to, and all that a measure past it hangs on.
-
-    ``sides``: the first and the last, counted on past 0; ``walls`` their names; ``uphill``: those sides that
-    ground rises toward; ``margin`` [m]: the pad beyond the walls; ``batter``: its side slopes, None where
-    boards hold it; ``prices``: None where nothing is known of them: then the least is dug;
-    ``comes_out``: a pipe that does not come out on the survey is not wanted.
-    """
-
-    surface: Surface
-    nearby: Nearby
-    pad: PadTop
-    rule: DrainageRule
-    sides: tuple[int, int]
-    walls: tuple[str, ...]
-    uphill: tuple[int, ...]
-    margin: float
-    batter: Batter | None
-    prices: LedPrices | None
-    comes_out: bool = False
-
-    @property
-    def span(self) -> tuple[int, int]:
-        """Its sides as a range: from the first to past the last."""
-        return self.sides[0], self.sides[1] + 1
-
-    @property
-    def roof(self) -> float:
-        """The roof in plan [m²]: all of it is taken to come to it, dripping or out of a gutter."""
-        return self.nearby.building.area if self.pad.roof is None else self.pad.roof
-
-    @property
-    def swale(self) -> SwaleSpec:
-        """What a swale past it keeps."""
-        clear = partial(may_lead, self.surface, self.nearby) if self.nearby.neighbours else None
-        return SwaleSpec(margin=self.margin, shown=self.pad.shown, bench_fall=self.rule.to_drain, clear=clear)
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,7 +71,7 @@ class WallMeasure:
     @cached_property
     def _drained(self) -> Drained | None:
         """What drains to it on the finished ground; None where nothing is made, or that is not known."""
-        if self.made is None:
+        if self.made is None or not len(self.made.dug):
             return None
         pad = self.run.pad
         return drains_to(self.made.ground.surface, pad.outline, pad.level, self.made.dug)
@@ -318,22 +274,15 @@ def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
 # The kinds that are tried, in their order, and the choice.
 
 
-class MeasureKind(NamedTuple):
-    """How one kind is designed past a run of walls, and how a flow [m³/s] runs in it."""
-
-    kind: Kind
-    design: Callable[[WallRun], Led | None]
-    carry: Callable[[WallRun, float], Flow]
-
-
 def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> WallMeasure:
-    """Try the kinds in their order: of those in soil the cheapest that comes out on the survey and cures
-    every wall of the run; a pipe only where there is none; else the one that is dug and cures most."""
+    """Try the kinds in their order: of those with a swale the cheapest that comes out on the survey and cures
+    every wall of the run; a plain apron, then a pipe, only where there is none; else the one that is dug and
+    cures most."""
     tried: list[WallMeasure] = []
     for kind in KINDS if kinds is None else kinds:
+        if kind.kind in ("plain_apron", "drain") and any(map(_does, tried)):
+            break
         if kind.kind == "drain":
-            if any(one.dug and one.clear and set(run.walls) <= set(one.cured) for one in tried):
-                break
             # a pipe that does not come out is taken only where nothing else fits
             run = run._replace(comes_out=any(one.made is not None for one in tried))
         tried.append(_measured(run, kind))
@@ -345,6 +294,11 @@ def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> Wa
     if chosen.dug is not None and len(same) > 1 and run.prices is not None:
         best = replace(best, other=(same[1].kind, same[1].money))
     return best if chosen is tried[0] else replace(best, passed=_passed(tried[0], chosen))
+
+
+def _does(one: WallMeasure) -> bool:
+    """Whether it is dug, clear of what stands near, and cures every wall of its run."""
+    return one.dug is not None and one.clear and set(one.walls) <= set(one.cured)
 
 
 def _worth(one: WallMeasure) -> tuple[float, ...]:
@@ -375,47 +329,14 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
         return WallMeasure(run, None)
     looks = _looks(run, made) if made.daylights else ()
     found = WallMeasure(run, made, looks, kind.carry)
-    if isinstance(made, Swale) and kind.carry(run, found.rain(found.most_catchment)).speed > FASTEST:
+    if (
+        isinstance(made, Swale)
+        and kind.carry is not None
+        and kind.carry(run, found.rain(found.most_catchment)).speed > FASTEST
+    ):
         flow = found.flow  # following the water takes longer than all the rest: only where it may matter
         return replace(found, made=lined(made)) if flow is not None and flow.speed > FASTEST else found
     return found
-
-
-def _swale(run: WallRun) -> Led | None:
-    ring, pad = run.pad.outline.rings[0], run.pad
-    return design_swale(run.surface, ring, pad.level, run.sides, run.swale, batter=run.batter, room=pad.room)
-
-
-def _apron(run: WallRun) -> Led | None:
-    ring, pad = run.pad.outline.rings[0], run.pad
-    return design_apron(
-        run.surface, ring, pad.level, run.sides, run.uphill, run.swale, batter=run.batter, room=pad.room
-    )
-
-
-def _in_swale(run: WallRun, flow: float) -> Flow:
-    spec = run.swale
-    return flow_in(flow, near=spec.near, far=spec.far, side=spec.side, deep=spec.depth)
-
-
-def _drain(run: WallRun) -> Led | None:
-    ring, pad = run.pad.outline.rings[0], run.pad
-    spec = DrainSpec(
-        bench_fall=run.rule.to_drain, margin=run.margin, shown=run.pad.shown, comes_out=run.comes_out
-    )
-    return design_drain(
-        run.surface, ring, pad.level, run.sides, spec, batter=run.batter, room=pad.room,
-        clear=lambda start, end: pipe_may_run(run.surface, run.nearby, start, end),
-    )  # fmt: skip
-
-
-KINDS: tuple[MeasureKind, ...] = (
-    MeasureKind("swale", _swale, _in_swale),
-    MeasureKind("apron", _apron, _in_swale),
-    MeasureKind("drain", _drain, lambda _, flow: flow_in_pipe(flow, PIPE, PIPE_FALL)),
-)
-"""Swale and apron are dug with a shovel and seen to work; a pipe is bought, buried, and silts up: it comes
-last."""
 
 
 def _on_own_side(nearby: Nearby, made: Led | None) -> Led | None:
@@ -438,9 +359,15 @@ def _looks(run: WallRun, made: Led) -> tuple[WallFall, ...]:
     return tuple(fall for fall in falls if fall.wall in run.walls)
 
 
+AT: Mapping[Kind, str] = {"plain_apron": "before"}
+"""Where it lies by the walls, in a word, of what leads nothing past them."""
+
+
 def cure_of(measure: WallMeasure) -> str:
     """What cures walls, in words: "swale past the wall (corners 3-4)"."""
-    return f"{NAMES[measure.made.kind]} past the {measure.where}" if measure.made is not None else ""
+    if measure.made is None:
+        return ""
+    return f"{NAMES[measure.made.kind]} {AT.get(measure.made.kind, 'past')} the {measure.where}"
 
 
 def led(measures: Iterable[WallMeasure]) -> tuple[Led, ...]:

@@ -10,7 +10,7 @@ from gradework.earthwork.grading.capacity import FASTEST, LAWN, RAIN, ROOF, pipe
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.swale import LINING
 from gradework.errors import Finding, finding
-from gradework.sitework.past_walls import PIPE, PIPE_FALL
+from gradework.sitework.wall_kinds import PIPE, PIPE_FALL
 from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
@@ -30,8 +30,9 @@ def measure_findings(measures: Sequence[WallMeasure], show: Display) -> tuple[Fi
 
 def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
     walls, made, flow = measure.where, measure.made, measure.flow
-    if made is None or flow is None:
+    if made is None:
         yield finding("swale-does-not-fit", "note", walls, walls=walls)
+    if made is None or flow is None:
         return
     spec, kind = measure.run.swale, made.kind
     brings, carries = (flow_words(one, us=show.us) for one in (flow.flow, pipe_flow(PIPE, PIPE_FALL)))
@@ -70,7 +71,7 @@ def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-_OWN: Mapping[Kind, str] = {"swale": "", "apron": "", "drain": "drain"}
+_OWN: Mapping[Kind, str] = {"swale": "", "apron": "", "plain_apron": "", "drain": "drain"}
 """The wording of what is told of each kind."""
 
 

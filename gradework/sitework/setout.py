@@ -125,12 +125,14 @@ StakeKind = Literal[
     "batter board",
     "row string",
     "swale",
+    "apron",
     "drain",
 ]
 
 
-LED: tuple[StakeKind, ...] = ("swale", "drain")
-"""What is dug to a bottom that falls: none of its stakes stands at a level that others end at."""
+LED: tuple[StakeKind, ...] = ("swale", "apron", "drain")
+"""What is dug to a bottom that falls, or heaped out to a foot: none of its stakes stands at a level that
+others end at."""
 
 
 @dataclass(frozen=True, slots=True)

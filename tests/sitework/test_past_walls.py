@@ -30,7 +30,6 @@ from gradework.sitework.drainage import check_drainage
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.sitework.order_laid import led_lines
 from gradework.sitework.past_walls import (
-    KINDS,
     WallMeasure,
     led,
     measure_past,
@@ -39,6 +38,7 @@ from gradework.sitework.past_walls import (
 )
 from gradework.sitework.past_walls_told import measure_findings
 from gradework.sitework.supplier import Supplier
+from gradework.sitework.wall_kinds import KINDS
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
@@ -281,8 +281,8 @@ def test_a_pipe_drain_is_laid_where_no_swale_fits(ground: Ground, off: float, ki
 
 def test_the_kinds_are_tried_in_their_order_and_the_first_that_cures_all_is_taken(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
-    swale, _, drain = KINDS
-    assert [kind.kind for kind in KINDS] == ["swale", "apron", "drain"]
+    swale, _, _, drain = KINDS
+    assert [kind.kind for kind in KINDS] == ["swale", "apron", "plain_apron", "drain"]
     both = [measure_past(made.run, kinds).made for kinds in ((swale, drain), (drain, swale))]
     assert [one.kind for one in both if one is not None] == ["swale", "swale"]
     never = swale._replace(design=lambda _: None)
@@ -322,7 +322,7 @@ def test_soil_is_taken_from_the_dig_first_and_the_rest_is_bought() -> None:
 
 def test_a_drain_cures_out_to_its_stone_and_carries_what_its_pipe_does(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
-    found = measure_past(made.run, KINDS[2:])
+    found = measure_past(made.run, KINDS[3:])
     assert found.made is not None
     assert found.flow is not None
     assert found.flow.most == pytest.approx(74.0 * 3.785e-3 / 60.0, rel=0.01)  # gal/min
@@ -340,8 +340,8 @@ def test_a_solid_pipe_points_at_nobodys_wall_and_passes_no_fence(
     """All lower ground lies toward it: then no drain is laid; without it there is one."""
     (made,) = measures(hillside(ground))
     near = Nearby(BUILDING, (Neighbour("theirs", kind, np.array([(0.0, y), (30.0, y)]), False),))
-    assert measure_past(made.run._replace(nearby=near), KINDS[2:]).made is None
-    assert measure_past(made.run, KINDS[2:]).dug is not None
+    assert measure_past(made.run._replace(nearby=near), KINDS[3:]).made is None
+    assert measure_past(made.run, KINDS[3:]).dug is not None
 
 
 def past(surface: Surface, *near: Neighbour) -> WallMeasure:

@@ -47,8 +47,8 @@ _ON_LINE = 1e-6
 
 
 class CutOff(NamedTuple):
-    """A place at the edge of the survey where what is dug ends ``off`` [m] below the ground; ``rise``: how
-    steep the ground is there [-]."""
+    """A place at the edge of the survey where what is dug ends ``off`` [m] below the ground, what is filled
+    above it; ``rise``: how steep the ground is there [-]."""
 
     x: float
     y: float
@@ -71,9 +71,9 @@ class Finished:
         The ground that this covers [m²].
     shaped
         (k, 3, 2) plan of the shaped triangles, site frame [m], dug and filled.
-    leaves
-        Where what is dug is cut off by the edge of the survey and lies deepest there; None where all of it
-        daylights.
+    leaves, spills
+        Where what is dug, or filled, is cut off by the edge of the survey and lies deepest, or highest,
+        there; None where all of it daylights.
     """
 
     surface: Surface
@@ -83,6 +83,7 @@ class Finished:
     fill_area: float
     shaped: Floats
     leaves: CutOff | None
+    spills: CutOff | None
 
 
 def finished_ground(
@@ -136,6 +137,7 @@ def finished_ground(
         fill_area=float(areas[outside & ~dug].sum()),
         shaped=shaped,
         leaves=_leaves(surface, work, dug, off),
+        spills=_leaves(surface, work, outside & ~dug, -off),
     )
 
 
@@ -146,7 +148,7 @@ def _in_pad(rings: Rings, places: Floats) -> NDArray[np.bool_]:
 
 
 def _leaves(surface: Surface, work: CutGround, dug: NDArray[np.bool_], depth: Floats) -> CutOff | None:
-    """Where at the edge of the survey what is ``dug`` (t,) is deepest; ``depth`` (t, 3): below ground [m]."""
+    """Where at the edge of the survey what is ``dug`` (t,), or filled, is deepest; ``depth`` (t, 3) [m]."""
     number, side = np.nonzero((work.mesh.neighbours < 0) & dug[:, None])
     ends = np.stack((depth[number, side], depth[number, NEXT[side]]), axis=1)
     if not len(ends) or ends.max() <= DAYLIGHT:
