@@ -31,6 +31,7 @@ from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.sitework.order_laid import led_lines
 from gradework.sitework.past_walls import (
     WallMeasure,
+    cure_of,
     led,
     measure_past,
     runs_of,
@@ -399,3 +400,34 @@ def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:
         "swale-overflows",
         "swale-washes",
     ]
+
+
+def test_soil_alone_is_shaped_away_where_the_ground_is_too_flat_for_a_swale(ground: Ground) -> None:
+    """2 % toward the wall, level beyond it. No water is said to run in it, none to lack an outlet."""
+    marks = range(0, 31, 3)
+    surface = ground([(x, y, 10.0 + 0.02 * max(y - 14.0, 0.0)) for x in marks for y in marks])
+    pad = replace(PAD, level=10.35)
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=pad)
+    (made,) = wall_measures(surface, BUILDING, pad, water, margin=0.3)
+    assert (made.kind, made.cured) == ("plain_apron", made.walls)
+    assert made.passed == "does not come out"
+    assert (made.flow, made.checked(), len(made.above)) == (None, None, 0)
+    assert measure_findings((made,), METRIC) == ()
+    assert cure_of(made) == "plain apron before the wall (corners 3-4)"
+    steep = ground([(x, y, 10.0 + 0.08 * (y - 14.0)) for x in marks for y in marks])
+    water = check_drainage(steep, BUILDING, show=METRIC, pad=pad)
+    assert all(one.kind != "plain_apron" for one in wall_measures(steep, BUILDING, pad, water, margin=0.3))
+
+
+def test_soil_is_heaped_over_nothing_that_stands_near(ground: Ground) -> None:
+    """A fence 2 m off, over which it would run; a tree whose setback it would come into is not clear."""
+    marks = range(0, 31, 3)
+    surface = ground([(x, y, 10.0 + 0.02 * max(y - 14.0, 0.0)) for x in marks for y in marks])
+    pad = replace(PAD, level=10.35)
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=pad)
+    (made,) = wall_measures(surface, BUILDING, pad, water, margin=0.3)
+    kinds = [kind for kind in KINDS if kind.kind == "plain_apron"]
+    fence = Neighbour("fence", "fence", np.array([(0.0, 16.0), (30.0, 16.0)]), False)
+    assert measure_past(made.run._replace(nearby=Nearby(BUILDING, (fence,))), kinds).made is None
+    tree = Neighbour("tree", "tree", np.array([(15.0, 17.5)]), False, 1.0)
+    assert not measure_past(made.run._replace(nearby=Nearby(BUILDING, (tree,))), kinds).clear

@@ -45,6 +45,9 @@ _STEP = 1e-5
 _ON_LINE = 1e-6
 """[m] An edge this close to the line of a swale runs along it."""
 
+_SLIVER = 1e-6
+"""[m²] A triangle of less than a square millimetre at the survey's edge may hang together with nothing."""
+
 
 class CutOff(NamedTuple):
     """A place at the edge of the survey where what is dug ends ``off`` [m] below the ground, what is filled
@@ -191,11 +194,12 @@ def _check_faces(
         again = float(areas[which] @ off[which].mean(axis=1))
         if not abs(volume - again) <= AGREEMENT * volume + GRID * covered:
             raise CheckError(f"{volume!r} m³ are {again!r} m³ by the triangle: one is cut and fill at once")
-    plan = made.vertices[:, :2]
+    seen = np.unique(made.triangles[made.triangle_areas > _SLIVER])
+    plan, high_at = made.vertices[seen, :2], made.vertices[seen, 2]
     _, at, place = np.unique(np.rint(plan / GRID), axis=0, return_index=True, return_inverse=True)
     low, high = np.full(len(at), np.inf), np.full(len(at), -np.inf)
-    np.minimum.at(low, place.reshape(-1), made.vertices[:, 2])
-    np.maximum.at(high, place.reshape(-1), made.vertices[:, 2])
+    np.minimum.at(low, place.reshape(-1), high_at)
+    np.maximum.at(high, place.reshape(-1), high_at)
     # in a sliver at the survey's edge the grid alone moves heights by some hundredths of a millimetre
     stepped = high - low > DAYLIGHT
     away = shapely.distance(

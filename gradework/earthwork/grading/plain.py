@@ -41,7 +41,7 @@ FAR = 15.0
 """[m] The foot of the bank is looked for so far out."""
 
 APART = 2.0
-"""[-] Its foot is straight between corners: stakes stand so many steps apart."""
+"""[-] Its foot is straight between corners: stakes stand about so many steps apart."""
 
 
 class PlainSpec(NamedTuple):
@@ -147,7 +147,7 @@ class PlainApron(DugBeside):
         return self.start
 
     def stations(self, step: float) -> Iterator[Station]:
-        """Where its foot is staked: at the ends and corners, and between no farther apart than two steps."""
+        """Where its foot is staked: at the ends and corners, and between about every two steps."""
         last = self.feet[0]
         yield last
         for one in self.feet[1:]:

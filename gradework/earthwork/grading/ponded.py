@@ -28,7 +28,7 @@ def stands_deeper(surface: Surface, before: Floats, low: Floats, high: Floats) -
     [m], has run off.
     """
     plan = surface.vertices[:, :2]
-    inside: NDArray[np.bool_] = ((plan >= low) & (plan <= high)).all(axis=1)
+    inside = np.asarray(((plan >= low) & (plan <= high)).all(axis=1))
     near = inside[surface.triangles].any(axis=1)
     corners = surface.triangles[near]
     leaves = ~inside
