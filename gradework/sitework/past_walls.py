@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 import shapely
@@ -21,19 +21,23 @@ from gradework.earthwork.grading.capacity import (
     RAIN,
     ROOF,
     Flow,
+    flow_in,
+    flow_in_pipe,
     rational_flow,
 )
+from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
-from gradework.earthwork.grading.swale import Swale, lined
+from gradework.earthwork.grading.plain import PlainSpec, design_plain_apron
+from gradework.earthwork.grading.swale import Swale, design_apron, design_swale, lined
 from gradework.earthwork.nearby import Nearby
 from gradework.foundations.checks.check import COMMON, Check
-from gradework.foundations.checks.near_water import may_lead, outlets_of
+from gradework.foundations.checks.near_water import may_lead, outlets_of, pipe_may_run
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
 from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above, wet_sides
 from gradework.sitework.drainage import BAD
 from gradework.sitework.heaped import LedPrices, heaped, money_for
-from gradework.sitework.wall_kinds import KINDS, WallRun
+from gradework.sitework.wall_run import WallRun, runs_of
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.foot import Batter
@@ -43,10 +47,12 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.ground.water.catchment import Drained
     from gradework.sitework.drainage import Drainage
-    from gradework.sitework.wall_kinds import MeasureKind
 
 
 Floats = NDArray[np.float64]
+
+PIPE, PIPE_FALL = DrainSpec().pipe, DrainSpec().fall
+"""[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
 
 Passed = Literal["", "does not fit", "does not come out", "is not clear", "cures fewer walls", "costs more"]
 
@@ -252,26 +258,15 @@ def _barred(fall: WallFall) -> bool:
     return fall.verdict == "too little" and fall.ends_at == "barrier"
 
 
-def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
-    """Sides next to each other as runs (first, last) round a ring of ``count``; last counts on past 0.
-
-    >>> runs_of([0, 2, 3], 4), runs_of([0, 1, 2], 3), runs_of([], 4)
-    ([(2, 4)], [(0, 2)], [])
-    """
-    wanted = set(numbers)
-    if len(wanted) == count:
-        return [(0, count - 1)]
-    runs = []
-    for first in sorted(wanted):
-        if (first - 1) % count not in wanted:
-            last = first
-            while (last + 1) % count in wanted:
-                last += 1
-            runs.append((first, last))
-    return runs
-
-
 # The kinds that are tried, in their order, and the choice.
+
+
+class MeasureKind(NamedTuple):
+    """How one kind is designed past a run of walls, and how a flow [m³/s] runs in it; None: none does."""
+
+    kind: Kind
+    design: Callable[[WallRun], Led | None]
+    carry: Callable[[WallRun, float], Flow] | None
 
 
 def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> WallMeasure:
@@ -337,6 +332,50 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
         flow = found.flow  # following the water takes longer than all the rest: only where it may matter
         return replace(found, made=lined(made)) if flow is not None and flow.speed > FASTEST else found
     return found
+
+
+def _swale(run: WallRun) -> Led | None:
+    ring, pad = run.pad.outline.rings[0], run.pad
+    return design_swale(run.surface, ring, pad.level, run.sides, run.swale, batter=run.batter, room=pad.room)
+
+
+def _apron(run: WallRun) -> Led | None:
+    ring, pad = run.pad.outline.rings[0], run.pad
+    return design_apron(
+        run.surface, ring, pad.level, run.sides, run.uphill, run.swale, batter=run.batter, room=pad.room
+    )
+
+
+def _plain(run: WallRun) -> Led | None:
+    ring, pad, rule = run.pad.outline.rings[0], run.pad, run.rule
+    spec = PlainSpec(rule.fall, rule.reach, run.margin, pad.shown)
+    return design_plain_apron(run.surface, ring, pad.level, run.sides, spec, batter=run.batter)
+
+
+def _in_swale(run: WallRun, flow: float) -> Flow:
+    spec = run.swale
+    return flow_in(flow, near=spec.near, far=spec.far, side=spec.side, deep=spec.depth)
+
+
+def _drain(run: WallRun) -> Led | None:
+    ring, pad = run.pad.outline.rings[0], run.pad
+    spec = DrainSpec(
+        bench_fall=run.rule.to_drain, margin=run.margin, shown=run.pad.shown, comes_out=run.comes_out
+    )
+    return design_drain(
+        run.surface, ring, pad.level, run.sides, spec, batter=run.batter, room=pad.room,
+        clear=lambda start, end: pipe_may_run(run.surface, run.nearby, start, end),
+    )  # fmt: skip
+
+
+KINDS: tuple[MeasureKind, ...] = (
+    MeasureKind("swale", _swale, _in_swale),
+    MeasureKind("apron", _apron, _in_swale),
+    MeasureKind("plain_apron", _plain, None),
+    MeasureKind("drain", _drain, lambda _, flow: flow_in_pipe(flow, PIPE, PIPE_FALL)),
+)
+"""Swale and apron are dug with a shovel and seen to work; soil alone leads no water to a place that is known,
+it is for ground too flat for a swale; a pipe is bought, buried, and silts up: it comes last."""
 
 
 def _on_own_side(nearby: Nearby, made: Led | None) -> Led | None:

@@ -10,7 +10,7 @@ from gradework.earthwork.grading.capacity import FASTEST, LAWN, RAIN, ROOF, pipe
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.swale import LINING
 from gradework.errors import Finding, finding
-from gradework.sitework.wall_kinds import PIPE, PIPE_FALL
+from gradework.sitework.past_walls import PIPE, PIPE_FALL
 from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:

@@ -30,16 +30,16 @@ from gradework.sitework.drainage import check_drainage
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.sitework.order_laid import led_lines
 from gradework.sitework.past_walls import (
+    KINDS,
     WallMeasure,
     cure_of,
     led,
     measure_past,
-    runs_of,
     wall_measures,
 )
 from gradework.sitework.past_walls_told import measure_findings
 from gradework.sitework.supplier import Supplier
-from gradework.sitework.wall_kinds import KINDS
+from gradework.sitework.wall_run import runs_of
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
