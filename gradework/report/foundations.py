@@ -66,10 +66,12 @@ def _other_levels(pad: Pad, beside: float) -> list[str]:
     lacking, lines = {rule for rule, _ in pad.unanswered}, []
     if pad.chosen.cost is not None:
         adds = fixed(beside, 0) if beside else "nothing"
-        told = f"net cost: of the pad alone. What keeps water off it at the level taken adds {adds}; in the "
+        told = (
+            f"  net cost: of the pad alone. What keeps water off it at the level taken adds {adds}; in the "
+        )
         told += "other rows it is left out, and may make another level the cheapest"
-        other = "" if pad.chosen.rule == "least cost" else ': level = "least cost" prices each with it'
-        lines += filled(f"  {told}{other}", rest="    ")
+        told += "" if pad.chosen.rule == "least cost" else ': level = "least cost" prices each with it'
+        lines += filled(told, rest="    ")
     if "least cost" in lacking:
         missing = ", ".join(pad.ground.prices.missing(pad.spec.edge))
         lines += filled(f"  least cost: needs prices for {missing} (under [prices])", rest="    ")
@@ -107,14 +109,12 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
 
 
 def _remarks(choice: PadChoice, *, taken: bool) -> str:
-    """Say which limits a level meets, and that the cheapest that is only shown is so for the pad alone."""
-    broken = [limit.name for limit in choice.limits if limit.state == "broken"]
-    binding = [limit.name for limit in choice.limits if limit.state == "binds"]
-    remarks = []
-    if broken:
-        remarks.append(f"fails {' and '.join(broken)}")
-    elif binding:
-        remarks.append(f"set by {' and '.join(binding)}")
+    """Say which limits a level meets; the cheapest that is only shown is so for the pad alone."""
+    broken, binding = (
+        [one.name for one in choice.limits if one.state == state] for state in ("broken", "binds")
+    )
+    names, how = (broken, "fails") if broken else (binding, "set by")
+    remarks = [f"{how} {' and '.join(names)}"] if names else []
     if not choice.allowed:
         remarks.append("needs native fill")
     if choice.rule == "least cost" and not taken:
