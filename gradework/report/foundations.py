@@ -66,10 +66,8 @@ def _other_levels(pad: Pad, beside: float) -> list[str]:
     lacking, lines = {rule for rule, _ in pad.unanswered}, []
     if pad.chosen.cost is not None:
         adds = fixed(beside, 0) if beside else "nothing"
-        told = (
-            f"  net cost: of the pad alone. What keeps water off it at the level taken adds {adds}; in the "
-        )
-        told += "other rows it is left out, and may make another level the cheapest"
+        told = f"  net cost: of the pad alone. What keeps water off it at the level taken adds {adds}; in "
+        told += "the other rows it is left out, and may make another level the cheapest"
         told += "" if pad.chosen.rule == "least cost" else ': level = "least cost" prices each with it'
         lines += filled(told, rest="    ")
     if "least cost" in lacking:
@@ -110,9 +108,8 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
 
 def _remarks(choice: PadChoice, *, taken: bool) -> str:
     """Say which limits a level meets; the cheapest that is only shown is so for the pad alone."""
-    broken, binding = (
-        [one.name for one in choice.limits if one.state == state] for state in ("broken", "binds")
-    )
+    broken = [limit.name for limit in choice.limits if limit.state == "broken"]
+    binding = [limit.name for limit in choice.limits if limit.state == "binds"]
     names, how = (broken, "fails") if broken else (binding, "set by")
     remarks = [f"{how} {' and '.join(names)}"] if names else []
     if not choice.allowed:
