@@ -95,7 +95,7 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     page.strokes(rows, color=pens.SOFT, width=pens.FINE, gid="row strings")
     staked = {point.stake.kind for point in made.sheet.points}
     dug = led(made.plan.foundations.measures_of(made.kind)) if staked.intersection(LED) else ()
-    bottoms = [bends[:, :2] for one in dug for bends in one.bends] + off_roof
+    bottoms = [line[:, :2] for one in dug for line in one.bends or (one.line,)] + off_roof
     page.strokes([window.to_page(line) for line in bottoms], color=pens.WATER, width=pens.RULE, gid="led")
     taken = Taken((left, foot, right, top))
     for x, y in (*places.tolist(), *at.tolist()):

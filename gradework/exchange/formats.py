@@ -83,6 +83,9 @@ def _features(plan: Plan) -> Iterator[dict[str, Any]]:
     for made in led(plan.measures):
         for line in made.bends:
             yield feature("LineString", [line[:, :2]], made.kind, elevations_m=line[:, 2].tolist())
+        if not made.bends:
+            foot = made.line
+            yield feature("LineString", [foot[:, :2]], f"{made.kind}_foot", elevations_m=foot[:, 2].tolist())
 
 
 _FIGURES = 9  # decimals of a foot or a metre: below what binary figures make of 102.43

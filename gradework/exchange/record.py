@@ -236,7 +236,7 @@ EDGE: Table = (
 )  # fmt: skip
 _LOAD: Table = (
     ("what", "what"), ("mass", "mass_kg"), ("loads.carrier.name", "vehicle"), ("loads.count", "loads"),
-    ("loads.carrier.payload?", "load_kg"),
+    ("loads.carrier.payload?", "load_kg"), ("each", "each_kg"),
 )  # fmt: skip
 _HIRE: Table = (("item", "item"), ("why", "why"), ("days", "days"))
 _ORDER_LINE: Table = (

@@ -95,7 +95,7 @@ def access_findings(access: Access | None, show: Display, measures: Sequence[Led
         return
     for one in measures:
         line = shapely.LineString(one.line[:, :2])
-        if one.kind != "drain" and line.intersects(way_in(access)):
+        if one.kind in ("swale", "apron") and line.intersects(way_in(access)):
             what = "the ramp" if access.ramp else "the steps" if access.built else "the way in"
             yield finding("door-swale", "warning", where, what=what, kind=NAMES[one.kind])
     if access.door.ramp == "wheelchair" and access.rise > MOST_RAMP:

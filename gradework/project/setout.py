@@ -103,10 +103,14 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
         dialect=plan.job.show.dialect,
     )
     beside = led(plan.foundations.measures_of(kind))
-    heaps = [made.heaped_to for made in beside if made.heaped_to is not None]
+    heaps = [
+        (plan.job.show.elevation(made.heaped_to), "the swale" if len(made.dug) else "the stakes at its foot")
+        for made in beside
+        if made.heaped_to is not None
+    ]
     around = plan.foundations.around.get(kind)
     roof = () if around is None else roof_steps(around.roof, plan.job.show)
-    steps = with_heaps(sheet.steps, map(plan.job.show.elevation, heaps))
+    steps = with_heaps(sheet.steps, heaps)
     laid = plan.foundations.soils.get(kind)
     if laid is not None:
         steps = with_first(steps, deeper_steps(laid.soil, plan.job.show))

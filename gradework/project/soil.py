@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.ponded import SOAKS
 from gradework.earthwork.grading.spread import Patch, held_back, spread_on
 from gradework.earthwork.nearby import polygon_of
 from gradework.foundations.checks.check import ONE_READING
@@ -34,7 +35,6 @@ from gradework.sitework.spreading import (
     CELL_METRIC,
     LITTLE,
     OVER_ROOTS,
-    SOAKS,
     THICK,
     THICK_METRIC,
     Site,

@@ -56,7 +56,7 @@ def spread_of_dig_beside(surface: Surface, measures: Iterable[Led]) -> Band | No
     They stay where they are set out: where the ground lies higher, as much more is dug over the same area.
     That its edge wanders is left out, and so are trenches of pipes, which are dug to a depth.
     """
-    made = [one for one in measures if one.kind != "drain"]
+    made = [one for one in measures if one.kind in ("swale", "apron")]
     if not made:
         return None
     corners = np.concatenate([one.bottoms for one in made])

@@ -62,12 +62,14 @@ def pad_lines(plan: Plan) -> list[str]:
 
 
 def _other_levels(pad: Pad, beside: float) -> list[str]:
-    """Say what the rows leave out: what is dug ``beside`` the pad [money]; prices, a level of one's own."""
+    """Say what the rows leave out: what is built ``beside`` the pad [money]; prices, a level of one's own."""
     lacking, lines = {rule for rule, _ in pad.unanswered}, []
-    if beside and pad.chosen.cost is not None:
-        told = f"net cost: of the pad alone. What leads water past the level taken adds {fixed(beside, 0)}"
-        other = "" if pad.chosen.rule == "least cost" else '; level = "least cost" prices every level with it'
-        lines += filled(f"  {told}{other}", rest="    ")
+    if pad.chosen.cost is not None:
+        adds = fixed(beside, 0) if beside else "nothing"
+        told = f"  net cost: of the pad alone. What keeps water off it at the level taken adds {adds}; in "
+        told += "the other rows it is left out, and may make another level the cheapest"
+        told += "" if pad.chosen.rule == "least cost" else ': level = "least cost" prices each with it'
+        lines += filled(told, rest="    ")
     if "least cost" in lacking:
         missing = ", ".join(pad.ground.prices.missing(pad.spec.edge))
         lines += filled(f"  least cost: needs prices for {missing} (under [prices])", rest="    ")
@@ -97,23 +99,23 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
         row += [show.volume_number(choice.dug), show.volume_number(choice.gravel)]
         if priced:
             row.append("unknown" if choice.cost is None else fixed(choice.cost, 0))
-        rows.append([*row, _limits(choice)])
+        rows.append([*row, _remarks(choice, taken=choice is chosen)])
     header.append("")
     for rule, _ in pad.unanswered:
         rows.append([f"  {rule}", *["-"] * (len(header) - 2), "no answer, see below"])
     return text_table(header, rows)
 
 
-def _limits(choice: PadChoice) -> str:
+def _remarks(choice: PadChoice, *, taken: bool) -> str:
+    """Say which limits a level meets; the cheapest that is only shown is so for the pad alone."""
     broken = [limit.name for limit in choice.limits if limit.state == "broken"]
     binding = [limit.name for limit in choice.limits if limit.state == "binds"]
-    remarks = []
-    if broken:
-        remarks.append(f"fails {' and '.join(broken)}")
-    elif binding:
-        remarks.append(f"set by {' and '.join(binding)}")
+    names, how = (broken, "fails") if broken else (binding, "set by")
+    remarks = [f"{how} {' and '.join(names)}"] if names else []
     if not choice.allowed:
         remarks.append("needs native fill")
+    if choice.rule == "least cost" and not taken:
+        remarks.append("of the pad alone")
     return "; ".join(remarks)
 
 

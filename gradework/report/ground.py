@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.led import NAMES
+from gradework.earthwork.grading.led import NAMES, STAKE
 from gradework.errors import visible
 from gradework.foundations.checks.check import ONE_READING
 from gradework.report.text import named
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.grading.capacity import Flow
     from gradework.earthwork.grading.drain import Drain
     from gradework.earthwork.grading.led import Led
+    from gradework.earthwork.grading.plain import PlainApron
     from gradework.earthwork.grading.swale import Swale
     from gradework.earthwork.likely import Band
     from gradework.earthwork.volumes import CutFill
@@ -269,6 +270,8 @@ _PASSED = {
 
 def _led(measure: WallMeasure, own: float, show: Display, beyond: str | None = None) -> list[tuple[str, str]]:
     made, flow, built = measure.made, measure.flow, measure.run.pad.name
+    if made is not None and made.kind == "plain_apron":
+        return _plain(measure, cast("PlainApron", made), show)
     if made is None or flow is None:
         return [("Swale", f"none fits past the {measure.where}, and no pipe drain")]
     text = f"to divert the water past the {measure.where}: "
@@ -302,6 +305,27 @@ def _led(measure: WallMeasure, own: float, show: Display, beyond: str | None = N
     if flow.flow <= flow.most:
         rows.append(("  carries", _carries(measure, flow, show, beyond)))
     return rows
+
+
+def _plain(measure: WallMeasure, made: PlainApron, show: Display) -> list[tuple[str, str]]:
+    """Tell of soil that is only heaped."""
+    built, left = measure.run.pad.name, measure.run.pad.level - made.start
+    text = (
+        f"too flat for a swale past the {measure.where}: heap soil against the {built} there, up to "
+        f"{show.elevation(made.start)}, {show.depth(left)} below its top ({show.depth(made.raised)} above "
+        f"the ground), falling {show.slope(made.slope)} away from it over {show.distance(made.offset)}, then "
+        f"{measure.run.swale.side:g}:1 down to the ground; tamp it in layers"
+    )
+    soil = f"{show.volume(made.fill)} of fill beside the {built}{_soil(measure, made, show)}"
+    cures = "the ground falls away from these walls as the rule asks; water runs on round its foot"
+    if set(measure.walls) - set(measure.cured):
+        cures = _cures(measure, made)
+    return [
+        (NAMES[made.kind].capitalize(), text),
+        ("  soil", soil),
+        ("  foot", _levels(np.array([one.place for one in made.stations(STAKE)]), show)),
+        ("  with it", cures),
+    ]
 
 
 def _soil(measure: WallMeasure, made: Led, show: Display) -> str:

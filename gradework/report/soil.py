@@ -66,7 +66,8 @@ def dug_beside(plan: Plan, kind: str) -> str:
     option, around, laid = found.options.get(kind), found.around.get(kind), found.soils.get(kind)
     if option is None or around is None or not shows(option.beside, show):
         return ""
-    names = [counted_names([NAMES[one.kind] for one in around.measures if one.dug is not None])]
+    led = [one.dug for one in around.measures if one.dug is not None and one.dug.cut > 0.0]
+    names = [counted_names([NAMES[one.kind] for one in led])]
     names[0] += " with its topsoil" if names[0] and laid is not None and shows(laid.soil.deeper, show) else ""
     if around.roof is not None:
         pipes = [one for one in around.roof.of("gutter") if one.cut > 0.0]

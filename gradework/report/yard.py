@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible, words
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-_LED = {"swale": "swale", "drain": "pipe drain", "gutter pipe": "pipe of the gutter"}
+_LED = {"swale": "swale", "apron": "apron", "drain": "pipe drain", "gutter pipe": "pipe of the gutter"}
 """What stakes stand beside, by their kind."""
 
 BUILT = {"pad": "top of the gravel", "piers": "top of the piers", "slab": "top of the slab"}
@@ -42,13 +43,8 @@ def setout_text(made: SettingOut) -> str:
         parts.append(["Piers by running tape", *(f"  {line}".rstrip() for line in _running(made, show))])
     led = [_LED[kind] for kind in LED if any(p.stake.kind == kind for p in made.sheet.points)]
     if led:
-        told = filled(f"The stakes stand beside the {' and the '.join(led)}, clear of the dig:")
-        parts.append(
-            [
-                " and ".join(led).capitalize(),
-                *(f"  {line}".rstrip() for line in (*told, *_asides(made, show))),
-            ]
-        )
+        told = [f"  {line}".rstrip() for line in _led(led, made, show)]
+        parts.append([" and ".join(led).capitalize(), *told])
     parts.append(["Levels", *(f"  {line}".rstrip() for line in _stake_levels(made, show))])
     return "\n\n".join("\n".join(part) for part in parts)
 
@@ -144,6 +140,20 @@ def _running(made: SettingOut, show: Display) -> list[str]:
     return [*lines, "", *filled(told), *_asides(made, show)]
 
 
+FEET = "The stakes of the apron stand at its foot: there its soil ends on the ground as it is."
+"""Of soil that is only heaped."""
+
+
+def _led(names: Sequence[str], made: SettingOut, show: Display) -> list[str]:
+    """Where the stakes stand of what leads water past."""
+    dug = [name for name in names if name != _LED["apron"]]
+    lines = filled(FEET) if len(dug) < len(names) else []
+    if dug:
+        lines += filled(f"The stakes stand beside the {' and the '.join(dug)}, clear of the dig:")
+        lines += _asides(made, show)
+    return lines
+
+
 def _asides(made: SettingOut, show: Display) -> list[str]:
     """How far the stakes stand from what they mark, those alike together."""
     lines: list[str] = []
@@ -152,7 +162,7 @@ def _asides(made: SettingOut, show: Display) -> list[str]:
         if point.stake.aside is not None:
             names = groups.setdefault(aside_words(point.stake.aside, show), [])
             names.append(visible(point.stake.name.removeprefix("pier "), 20))
-        elif point.stake.kind in LED:
+        elif point.stake.kind in LED and point.stake.kind != "apron":
             words = "in the middle, since no ground beside it was shot"
             groups.setdefault(words, []).append(visible(point.stake.name, 20))
     for where, names in groups.items():

@@ -27,14 +27,22 @@ ALONG, ALONG_US = 1.5, 1.524
 """[m] Stakes along it stand no farther apart: 5 ft, in metric jobs a round step."""
 
 BOTTOMS: Mapping[StakeKind, str] = {
-    "swale": "swale bottom", "drain": "pipe bottom", "gutter pipe": "pipe bottom"
-}  # fmt: skip
+    "swale": "swale bottom",
+    "apron": "foot of the apron",
+    "drain": "pipe bottom",
+    "gutter pipe": "pipe bottom",
+}
 """What a stake is marked for."""
 
 STAKED: Mapping[str, StakeKind] = {
-    "swale": "swale", "apron": "swale", "drain": "drain", "gutter": "gutter pipe"
-}  # fmt: skip
-"""What is staked of each kind: of an apron the swale along its foot, of a gutter the pipe from it."""
+    "swale": "swale",
+    "apron": "swale",
+    "plain_apron": "apron",
+    "drain": "drain",
+    "gutter": "gutter pipe",
+}
+"""What is staked of each kind: of an apron the swale along its foot, of a plain one the foot itself, of a
+gutter the pipe from it."""
 
 FARTHEST = 6.096
 """[m] No stake stands farther from the line than 20 ft: then it stands in it."""
@@ -52,19 +60,21 @@ def led_stakes(
     """Give a stake for each bend and end of what leads water away and every 5 ft from there, counted through.
 
     They stand a round distance from the line, at least a foot clear of what is dug; in the line itself where
-    that would be off the survey, or beyond a wall, fence or lot line ``nearby``; nowhere where the line is.
+    that would be off the survey, or beyond a wall, fence or lot line ``nearby``, or where nothing is dug;
+    nowhere where the line is.
     ``of``: what it leads past.
     """
     stakes: list[Stake] = []
     lines = tuple(laid)
-    bottoms = np.concatenate([np.empty((0, 3, 3)), *(made.bottoms for made in lines)])
+    bottoms = np.concatenate([np.empty((0, 3, 3)), *(made.bottoms for made in lines if made.bends)])
     dug: Any = shapely.union_all(shapely.polygons(bottoms[:, :, :2]))
     shapely.prepare(dug)
     for made in lines:
         for (x, y, bottom), way, beside in made.stations(ALONG_US if us else ALONG):
             past = "building" if made.kind == "gutter" else of
-            away = _away(beside, len(building.rings[0]), past)
-            aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
+            away, aside = _away(beside, len(building.rings[0]), past), None
+            if made.bends:
+                aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
             place = _beside((x, y), aside)
             if nearby is not None and nearby.beyond([place])[0]:
                 aside, place = None, (x, y)

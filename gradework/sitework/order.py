@@ -318,16 +318,16 @@ def _percent(fraction: float) -> str:
     return f"{fraction * 100:.3g} %"
 
 
-def loads_text(loads: Loads, show: Display) -> str:
+def loads_text(loads: Loads, show: Display, mass: float) -> str:
     """Say who goes how often, with how much at the most, and what fills it first.
 
     >>> from gradework.sitework.supplier import Carrier
-    >>> loads_text(Loads(Carrier("tandem", 8.0, 11000.0), 2, "weight"), METRIC)
-    '2 tandem loads of up to 11.00 tonnes, limited by weight'
+    >>> loads_text(Loads(Carrier("tandem", 8.0, 11000.0), 2, "weight"), METRIC, 18000.0)
+    '2 tandem loads of up to 11.00 tonnes, 9.00 tonnes each, limited by weight'
     """
     carrier = loads.carrier
     payload = f" of up to {show.mass(carrier.payload)}" if carrier.payload else ""
-    limit = f", limited by {loads.limit}" if loads.count > 1 else ""
+    limit = f", {show.mass(mass / loads.count)} each, limited by {loads.limit}" if loads.count > 1 else ""
     return f"{counted(loads.count, carrier.name + ' loads')}{payload}{limit}"
 
 

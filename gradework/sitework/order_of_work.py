@@ -90,17 +90,18 @@ def order_of_work(
     return tuple(steps)
 
 
-def with_heaps(steps: tuple[str, ...], levels: Iterable[str]) -> tuple[str, ...]:
-    """Say before the last step up to which levels soil is heaped against a pad, in words; none: as it was.
+def with_heaps(steps: tuple[str, ...], heaps: Iterable[tuple[str, str]]) -> tuple[str, ...]:
+    """Say before the last step up to which levels soil is heaped against a pad, and to what it falls away, in
+    words; none: as it was.
 
-    >>> with_heaps(("Dig.", "Read."), ["99.44 ft"])[1]
+    >>> with_heaps(("Dig.", "Read."), [("99.44 ft", "the swale")])[1]
     'Heap soil against the pad in thin layers up to 99.44 ft and tamp each; it falls away to the swale.'
     """
-    heaps = [
-        f"Heap soil against the pad in thin layers up to {level} and tamp each; it falls away to the swale."
-        for level in levels
+    told = [
+        f"Heap soil against the pad in thin layers up to {level} and tamp each; it falls away to {end}."
+        for level, end in heaps
     ]
-    return (*steps[:-1], *heaps, *steps[-1:])
+    return (*steps[:-1], *told, *steps[-1:])
 
 
 def with_first(steps: tuple[str, ...], told: Iterable[str]) -> tuple[str, ...]:

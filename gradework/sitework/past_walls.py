@@ -6,9 +6,9 @@ It designs what the findings about falls ask for; it does not order it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
@@ -27,7 +27,7 @@ from gradework.earthwork.grading.capacity import (
 )
 from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
-from gradework.earthwork.grading.route import SwaleSpec
+from gradework.earthwork.grading.plain import PlainSpec, design_plain_apron
 from gradework.earthwork.grading.swale import Swale, design_apron, design_swale, lined
 from gradework.earthwork.nearby import Nearby
 from gradework.foundations.checks.check import COMMON, Check
@@ -37,12 +37,12 @@ from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_
 from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above, wet_sides
 from gradework.sitework.drainage import BAD
 from gradework.sitework.heaped import LedPrices, heaped, money_for
+from gradework.sitework.wall_run import WallRun, runs_of
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.foot import Batter
     from gradework.earthwork.grading.led import Kind, Led
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.ground.surface import Surface
     from gradework.ground.water.catchment import Drained
@@ -55,44 +55,6 @@ PIPE, PIPE_FALL = DrainSpec().pipe, DrainSpec().fall
 """[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
 
 Passed = Literal["", "does not fit", "does not come out", "is not clear", "cures fewer walls", "costs more"]
-
-
-class WallRun(NamedTuple):
-    """A run of walls that water comes to, and all that a measure past it hangs on.
-
-    ``sides``: the first and the last, counted on past 0; ``walls`` their names; ``uphill``: those sides that
-    ground rises toward; ``margin`` [m]: the pad beyond the walls; ``batter``: its side slopes, None where
-    boards hold it; ``prices``: None where nothing is known of them: then the least is dug;
-    ``comes_out``: a pipe that does not come out on the survey is not wanted.
-    """
-
-    surface: Surface
-    nearby: Nearby
-    pad: PadTop
-    rule: DrainageRule
-    sides: tuple[int, int]
-    walls: tuple[str, ...]
-    uphill: tuple[int, ...]
-    margin: float
-    batter: Batter | None
-    prices: LedPrices | None
-    comes_out: bool = False
-
-    @property
-    def span(self) -> tuple[int, int]:
-        """Its sides as a range: from the first to past the last."""
-        return self.sides[0], self.sides[1] + 1
-
-    @property
-    def roof(self) -> float:
-        """The roof in plan [m²]: all of it is taken to come to it, dripping or out of a gutter."""
-        return self.nearby.building.area if self.pad.roof is None else self.pad.roof
-
-    @property
-    def swale(self) -> SwaleSpec:
-        """What a swale past it keeps."""
-        clear = partial(may_lead, self.surface, self.nearby) if self.nearby.neighbours else None
-        return SwaleSpec(margin=self.margin, shown=self.pad.shown, bench_fall=self.rule.to_drain, clear=clear)
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,7 +77,7 @@ class WallMeasure:
     @cached_property
     def _drained(self) -> Drained | None:
         """What drains to it on the finished ground; None where nothing is made, or that is not known."""
-        if self.made is None:
+        if self.made is None or not len(self.made.dug):
             return None
         pad = self.run.pad
         return drains_to(self.made.ground.surface, pad.outline, pad.level, self.made.dug)
@@ -296,44 +258,26 @@ def _barred(fall: WallFall) -> bool:
     return fall.verdict == "too little" and fall.ends_at == "barrier"
 
 
-def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
-    """Sides next to each other as runs (first, last) round a ring of ``count``; last counts on past 0.
-
-    >>> runs_of([0, 2, 3], 4), runs_of([0, 1, 2], 3), runs_of([], 4)
-    ([(2, 4)], [(0, 2)], [])
-    """
-    wanted = set(numbers)
-    if len(wanted) == count:
-        return [(0, count - 1)]
-    runs = []
-    for first in sorted(wanted):
-        if (first - 1) % count not in wanted:
-            last = first
-            while (last + 1) % count in wanted:
-                last += 1
-            runs.append((first, last))
-    return runs
-
-
 # The kinds that are tried, in their order, and the choice.
 
 
 class MeasureKind(NamedTuple):
-    """How one kind is designed past a run of walls, and how a flow [m³/s] runs in it."""
+    """How one kind is designed past a run of walls, and how a flow [m³/s] runs in it; None: none does."""
 
     kind: Kind
     design: Callable[[WallRun], Led | None]
-    carry: Callable[[WallRun, float], Flow]
+    carry: Callable[[WallRun, float], Flow] | None
 
 
 def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> WallMeasure:
-    """Try the kinds in their order: of those in soil the cheapest that comes out on the survey and cures
-    every wall of the run; a pipe only where there is none; else the one that is dug and cures most."""
+    """Try the kinds in their order: of those with a swale the cheapest that comes out on the survey and cures
+    every wall of the run; a plain apron, then a pipe, only where there is none; else the one that is dug and
+    cures most."""
     tried: list[WallMeasure] = []
     for kind in KINDS if kinds is None else kinds:
+        if kind.kind in ("plain_apron", "drain") and any(map(_does, tried)):
+            break
         if kind.kind == "drain":
-            if any(one.dug and one.clear and set(run.walls) <= set(one.cured) for one in tried):
-                break
             # a pipe that does not come out is taken only where nothing else fits
             run = run._replace(comes_out=any(one.made is not None for one in tried))
         tried.append(_measured(run, kind))
@@ -345,6 +289,11 @@ def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> Wa
     if chosen.dug is not None and len(same) > 1 and run.prices is not None:
         best = replace(best, other=(same[1].kind, same[1].money))
     return best if chosen is tried[0] else replace(best, passed=_passed(tried[0], chosen))
+
+
+def _does(one: WallMeasure) -> bool:
+    """Whether it is dug, clear of what stands near, and cures every wall of its run."""
+    return one.dug is not None and one.clear and set(one.walls) <= set(one.cured)
 
 
 def _worth(one: WallMeasure) -> tuple[float, ...]:
@@ -375,7 +324,11 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
         return WallMeasure(run, None)
     looks = _looks(run, made) if made.daylights else ()
     found = WallMeasure(run, made, looks, kind.carry)
-    if isinstance(made, Swale) and kind.carry(run, found.rain(found.most_catchment)).speed > FASTEST:
+    if (
+        isinstance(made, Swale)
+        and kind.carry is not None
+        and kind.carry(run, found.rain(found.most_catchment)).speed > FASTEST
+    ):
         flow = found.flow  # following the water takes longer than all the rest: only where it may matter
         return replace(found, made=lined(made)) if flow is not None and flow.speed > FASTEST else found
     return found
@@ -391,6 +344,12 @@ def _apron(run: WallRun) -> Led | None:
     return design_apron(
         run.surface, ring, pad.level, run.sides, run.uphill, run.swale, batter=run.batter, room=pad.room
     )
+
+
+def _plain(run: WallRun) -> Led | None:
+    ring, pad, rule = run.pad.outline.rings[0], run.pad, run.rule
+    spec = PlainSpec(rule.fall, rule.reach, run.margin, pad.shown)
+    return design_plain_apron(run.surface, ring, pad.level, run.sides, spec, batter=run.batter)
 
 
 def _in_swale(run: WallRun, flow: float) -> Flow:
@@ -412,10 +371,11 @@ def _drain(run: WallRun) -> Led | None:
 KINDS: tuple[MeasureKind, ...] = (
     MeasureKind("swale", _swale, _in_swale),
     MeasureKind("apron", _apron, _in_swale),
+    MeasureKind("plain_apron", _plain, None),
     MeasureKind("drain", _drain, lambda _, flow: flow_in_pipe(flow, PIPE, PIPE_FALL)),
 )
-"""Swale and apron are dug with a shovel and seen to work; a pipe is bought, buried, and silts up: it comes
-last."""
+"""Swale and apron are dug with a shovel and seen to work; soil alone leads no water to a place that is known,
+it is for ground too flat for a swale; a pipe is bought, buried, and silts up: it comes last."""
 
 
 def _on_own_side(nearby: Nearby, made: Led | None) -> Led | None:
@@ -438,9 +398,15 @@ def _looks(run: WallRun, made: Led) -> tuple[WallFall, ...]:
     return tuple(fall for fall in falls if fall.wall in run.walls)
 
 
+AT: Mapping[Kind, str] = {"plain_apron": "before"}
+"""Where it lies by the walls, in a word, of what leads nothing past them."""
+
+
 def cure_of(measure: WallMeasure) -> str:
     """What cures walls, in words: "swale past the wall (corners 3-4)"."""
-    return f"{NAMES[measure.made.kind]} past the {measure.where}" if measure.made is not None else ""
+    if measure.made is None:
+        return ""
+    return f"{NAMES[measure.made.kind]} {AT.get(measure.made.kind, 'past')} the {measure.where}"
 
 
 def led(measures: Iterable[WallMeasure]) -> tuple[Led, ...]:

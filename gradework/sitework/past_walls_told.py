@@ -33,8 +33,9 @@ def measure_findings(
 
 def _findings(measure: WallMeasure, show: Display, followed: Collection[str]) -> Iterator[Finding]:
     walls, made, flow = measure.where, measure.made, measure.flow
-    if made is None or flow is None:
+    if made is None:
         yield finding("swale-does-not-fit", "note", walls, walls=walls)
+    if made is None or flow is None:
         return
     spec, kind = measure.run.swale, made.kind
     brings, carries = (flow_words(one, us=show.us) for one in (flow.flow, pipe_flow(PIPE, PIPE_FALL)))
@@ -73,7 +74,7 @@ def _findings(measure: WallMeasure, show: Display, followed: Collection[str]) ->
         )  # fmt: skip
 
 
-_OWN: Mapping[Kind, str] = {"swale": "", "apron": "", "drain": "drain"}
+_OWN: Mapping[Kind, str] = {"swale": "", "apron": "", "plain_apron": "", "drain": "drain"}
 """The wording of what is told of each kind."""
 
 

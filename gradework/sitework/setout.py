@@ -125,13 +125,15 @@ StakeKind = Literal[
     "batter board",
     "row string",
     "swale",
+    "apron",
     "drain",
     "gutter pipe",
 ]
 
 
-LED: tuple[StakeKind, ...] = ("swale", "drain", "gutter pipe")
-"""What is dug to a bottom that falls: none of its stakes stands at a level that others end at."""
+LED: tuple[StakeKind, ...] = ("swale", "apron", "drain", "gutter pipe")
+"""What is dug to a bottom that falls, or heaped out to a foot: none of its stakes stands at a level that
+others end at."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,9 +75,6 @@ BOARDS = 4.0 * M_PER_FT
 OUTLET = 5.0 * M_PER_FT
 """[m] Off the way that water runs down from where a swale, a drain or a gutter comes out (judgement)."""
 
-SOAKS = 0.5 * M_PER_IN
-"""[m] Water that stands no deeper behind a layer soaks away in a lawn (judgement)."""
-
 MOST = 3
 """[-] Patches."""
 

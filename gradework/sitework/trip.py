@@ -29,6 +29,11 @@ class Load:
     mass: float
     loads: Loads
 
+    @property
+    def each(self) -> float:
+        """What each load weighs where they are alike [kg]."""
+        return self.mass / self.loads.count if self.loads.count else 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class Stop:
@@ -89,7 +94,7 @@ def stop_text(stop: Stop, show: Display) -> str:
     parts = [show.mass(stop.mass)]
     for load in stop.loads:
         what = f"{load.what} {show.mass(load.mass)}: " if len(stop.loads) > 1 else ""
-        parts.append(what + loads_text(load.loads, show))
+        parts.append(what + loads_text(load.loads, show, load.mass))
     if stop.delivered:
         names = " and ".join(dict.fromkeys(line.item for line in stop.delivered))
         parts.append(f"have {names} delivered" if stop.shop else names)

@@ -107,13 +107,41 @@ def yard(seed: int) -> Yard:
     return Yard(surface, building, level, batter)
 
 
+def flat_yard(seed: int) -> Yard:
+    """One of many that hardly fall, with a hump or two: no swale comes out there. The pad stands 7 to 13 in
+    above the ground at its edge."""
+    rng = np.random.default_rng((20261201, seed))
+    marks = np.linspace(0.0, SIZE, 12)
+    xy = np.array([(x, y) for x in marks for y in marks]) + rng.normal(0.0, 0.05, (144, 2))
+    way, height = rng.uniform(0.0, 2.0 * np.pi), 100.0 + rng.normal(0.0, 0.003, 144)
+    height += rng.uniform(0.0, 0.015) * (xy @ (np.cos(way), np.sin(way)))
+    for _ in range(rng.integers(1, 4)):
+        at, wide, high = SIZE * rng.uniform(0.2, 0.8, 2), rng.uniform(1.0, 4.0), rng.normal(0.0, 0.05)
+        height += high * np.exp(-((xy - at) ** 2).sum(axis=1) / (2.0 * wide**2))
+    shots = np.column_stack((xy, np.round(height, 3)))
+    names = [f"S{k}" for k in range(1, len(shots) + 1)]
+    surface = build_surface(
+        Stations(names, shots, np.full(len(shots), np.nan), np.arange(len(shots)) + 2, "yard.csv", "m")
+    )
+    turn = rng.uniform(0.0, 360.0)
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    ring = (np.array(SHAPES["rectangle"]) - (2.5, 1.8)) @ np.array([[c, s], [-s, c]]) + SIZE / 2
+    building = Outline.polygon([tuple(p) for p in ring.tolist()])
+    edge = building.grown(MARGIN).rings[0]
+    beside = np.vstack([np.linspace(a, b, 40) for a, b in zip(edge, np.roll(edge, -1, 0), strict=True)])
+    level = float(surface.elevation(beside).max()) + rng.uniform(0.18, 0.33)
+    return Yard(surface, building, level, 2.0 if rng.random() < 0.3 else None)
+
+
 class Plan(NamedTuple):
     """What the program says of a yard that is led: the finished ground, the kinds of what is dug, and the
-    lines (k, 2, 2) [m] at which the stone of drains, as wide as ``TRENCH``, takes water in."""
+    lines (k, 2, 2) [m] at which the stone of drains, as wide as ``TRENCH``, takes water in; ``sides``: the
+    numbers of the walls that each is for."""
 
     ground: Surface
     kinds: tuple[str, ...]
     stone: Floats
+    sides: tuple[tuple[int, ...], ...]
 
 
 def led(yard: Yard) -> Plan | None:
@@ -139,7 +167,10 @@ def led(yard: Yard) -> Plan | None:
         surface, pad, yard.level, batter=yard.batter, beside=dug
     )  # fmt: skip
     stone = [one.dug for one in dug if one.kind == "drain"]
-    return Plan(ground.surface, tuple(one.kind for one in dug), np.concatenate([np.empty((0, 2, 2)), *stone]))
+    count, spans = len(pad.rings[0]), [one.run.span for one in measures if one.dug is not None]
+    sides = tuple(tuple(k % count for k in range(*span)) for span in spans)
+    lines = np.concatenate([np.empty((0, 2, 2)), *stone])
+    return Plan(ground.surface, tuple(one.kind for one in dug), lines, sides)
 
 
 class Flow(NamedTuple):
@@ -285,6 +316,24 @@ def area_followed(flow: Flow, ground: Surface, pad: Outline, step: float = STEP)
     row, column = np.nonzero(reaching(flow, flow.beside) & flow.away)
     start = ground.hull_xy.min(axis=0) + step * (0.5 + np.column_stack((column, row)))
     return float(followed(ground, pad, start).sum()) * step**2
+
+
+def before_sides(flow: Flow, ground: Surface, pad: Outline, sides: tuple[int, ...]) -> NDArray[np.bool_]:
+    """Those cells that touch the foot of a pad before some of its sides (n, m), a foot clear of corners."""
+    low, high = ground.hull_xy.min(axis=0), ground.hull_xy.max(axis=0)
+    axes = [np.arange(a + 0.5 * STEP, b, STEP) for a, b in zip(low, high, strict=True)]
+    xy = np.stack(np.meshgrid(*axes), axis=-1)
+    found = np.zeros(flow.beside.shape, dtype=bool)
+    for k in sides:
+        start, end = pad.rings[0][k], pad.rings[0][(k + 1) % len(pad.rings[0])]
+        length = float(np.hypot(*(end - start)))
+        u, t = (xy - start) @ (end - start) / length, (xy - start) @ (_out(end - start) / length)
+        found |= (u > 0.3) & (u < length - 0.3) & (t > 0.0)
+    return found & flow.beside
+
+
+def _out(way: Floats) -> Floats:
+    return np.array([way[1], -way[0]])
 
 
 def below(flow: Flow, level: float) -> float:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from collections.abc import Mapping
 from itertools import pairwise
 from typing import Any, NamedTuple
 
@@ -158,12 +159,14 @@ class Swale(NamedTuple):
 
 class Built(NamedTuple):
     """What is built level round a building: its top [m] and how far it reaches beyond the walls, its side
-    slopes (run per rise; None for boards), the swales beside it."""
+    slopes (run per rise; None for boards), the swales beside it; ``heaps``: by the number of a wall how high
+    soil is heaped before it that falls to the flat ground [m]."""
 
     top: float
     margin: float
     batter: float | None = None
     swales: tuple[Swale, ...] = ()
+    heaps: Mapping[int, float] = {}
 
 
 class Look(NamedTuple):
@@ -191,9 +194,16 @@ class Look(NamedTuple):
 
 
 def look_from(
-    ground: Ground, wall: tuple[Floats, Floats], built: Built, reach: float, fall: float, bars: Any
+    ground: Ground,
+    wall: tuple[Floats, Floats],
+    built: Built,
+    reach: float,
+    fall: float,
+    bars: Any,
+    heap: float | None = None,
 ) -> Look:
-    """Look out square to one wall (its two corners, anticlockwise) over ``reach`` [m], for ``fall`` [-]."""
+    """Look out square to one wall (its two corners, anticlockwise) over ``reach`` [m], for ``fall`` [-]; soil
+    is heaped at the edge before it up to ``heap`` [m]: it falls as much as is asked for in what is left."""
     start, end = wall
     length = float(np.hypot(*(end - start)))
     along = (end - start) / length
@@ -219,6 +229,9 @@ def look_from(
         if sight.far > built.margin + HAIR:
             beside = _beside(across, crossed, number)
             shaped = _shaped(heights, t, built, fall, sight.met, beside)
+            if heap is not None:
+                plane = heap - fall * reach / (reach - built.margin) * (t - built.margin)
+                shaped = np.where(np.isfinite(shaped), np.fmax(shaped, plane), shaped)
             rays.append(_Ray(shaped, sight.needed, sight.met is not None, sight.barred))
     return _judged(rays, built, fall * reach)
 

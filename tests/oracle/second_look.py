@@ -126,7 +126,7 @@ def at_least(name: str, value: float, limit: float, near: float = EXACT) -> Seen
 def water_seen(asked: Asked, built: Built) -> Iterator[Seen]:
     """The fall from each wall once all is built."""
     for k, wall in enumerate(asked.walls):
-        look = look_from(asked.ground, wall, built, REACH, FALL, asked.bars)
+        look = look_from(asked.ground, wall, built, REACH, FALL, asked.bars, built.heaps.get(k))
         value = -look.rise if look.rise > READING else look.fall
         near = LOOKED if look.doubt > LOOKED else math.inf
         rough = look.led or built.batter is not None
@@ -156,7 +156,8 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield Seen("ground", 1.0, True)
     led = record["pad"]["measures"]
     swales = _swales(asked, led, option, (top, margin))
-    built = Built(top, margin, None if boxed else 2.0, swales)
+    built = Built(top, margin, None if boxed else 2.0, swales, _heaps(led))
+    yield from _heaped(led, top - IN)
     outside, floor = _beside(asked, plan, built), floor_of(asked)
     high_beside, thick = max(top, outside), floor.beam + floor.joists + floor.boards
     yield at_least("floor above ground", top + thick - high_beside, 0.0)
@@ -207,12 +208,14 @@ def _beside(asked: Asked, plan: Any, built: Built) -> float:
     that side counts as high as the pad."""
     ring = shapely.get_coordinates(plan.exterior)
     ring = ring if plan.exterior.is_ccw else ring[::-1]
-    highest = built.top if built.swales else -math.inf
-    for start, end in pairwise(ring):
+    highest = built.top if built.swales or built.heaps else -math.inf
+    first = int(np.hypot(*(ring[:-1] - asked.ring[0]).T).argmin())
+    ring = np.vstack((np.roll(ring[:-1], -first, axis=0), ring[first]))
+    for k, (start, end) in enumerate(pairwise(ring)):
         bends = asked.ground.bends(shapely.LineString([start, end]))
         out = np.array([(end - start)[1], -(end - start)[0]]) / np.hypot(*(end - start))
         for place, height in zip(bends, asked.ground.at(bends), strict=True):
-            led = any(one.met(place, out, REACH) is not None for one in built.swales)
+            led = k in built.heaps or any(one.met(place, out, REACH) is not None for one in built.swales)
             highest = max(highest, min(float(height), built.top) if led else float(height))
     return highest
 
@@ -235,6 +238,18 @@ def _swales(
             own = [_trench(line, told["pipe_m"], stone) for line in own]
         found += [Swale(line, bench, filled=told["kind"] == "drain") for line in own]
     return tuple(found)
+
+
+def _heaps(led: list[Any]) -> dict[int, float]:
+    """By the number of a wall how high soil is heaped before it that falls to the flat ground [m]."""
+    return {k: told["heaped_to_m"] for told in led if told["kind"] == "plain_apron" for k in _sides(told)}
+
+
+def _heaped(led: list[Any], most: float) -> Iterator[Seen]:
+    """Soil is heaped no higher than the gravel or the siding stays clear of it; else that counts as a check
+    that was not made."""
+    for k, height in _heaps(led).items():
+        yield Seen("apron low enough", None, None if height <= most + 1e-6 else False, where=f"wall {k + 1}")
 
 
 def _comes_out(asked: Asked, led: list[Any], edge: tuple[float, float]) -> Iterator[Seen]:
@@ -272,7 +287,7 @@ def _carried(led: list[Any]) -> Iterator[Seen]:
     """What is dug carries its rain: a 4 in pipe at 1 % by Manning, a swale as deep as it is at the least; an
     "if" at the most where it does, since more may come from beyond the shots."""
     for told in led:
-        if told["daylights"]:
+        if told["daylights"] and told["kind"] != "plain_apron":
             most = math.pi * 0.1016**2 / 4.0 * (0.1016 / 4.0) ** (2.0 / 3.0) * 0.1 / 0.015
             if told["kind"] != "drain":
                 area, wet = 3.0 * 0.1524**2, 2.0 * 0.1524 * math.sqrt(10.0)
@@ -343,7 +358,8 @@ def slab_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]
     yield Seen("ground", 1.0, True)
     yield at_least("floor above ground", top - high, 0.0)
     yield at_least("siding", top - high, SIDING)
-    yield from water_seen(asked, Built(top, 0.0, None, swales))
+    yield from water_seen(asked, Built(top, 0.0, None, swales, _heaps(led)))
+    yield from _heaped(led, top - SIDING)
     yield from _carried(led)
     yield from _comes_out(asked, led, edge)
     digs: list[tuple[Any, float | None]] = [(plan, top - max(deep, thick + base)), (plan, None)]
@@ -359,7 +375,7 @@ def _shaped_beside(asked: Asked, led: list[Any], swales: tuple[Swale, ...]) -> t
     high = [
         asked.ground.low_high(shapely.LineString(w))[1] for k, w in enumerate(asked.walls) if k not in walls
     ]
-    benches = [one.bench for one in swales]
+    benches = [one.bench for one in swales] + list(_heaps(led).values())
     return min(benches, default=math.inf), max([*high, *benches])
 
 

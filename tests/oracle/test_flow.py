@@ -75,6 +75,32 @@ def test_no_water_from_uphill_comes_to_a_pad_that_is_said_to_be_led(number: int)
     assert flow_oracle.area_reaching(after, after.beside) < 0.1
 
 
+FLAT = (0, 5, 9, 24, 34)
+"""Hardly any fall, one to three sides, boards and side slopes."""
+
+
+@pytest.mark.parametrize("number", FLAT)
+def test_no_water_comes_to_a_side_that_soil_is_shaped_away_from(number: int) -> None:
+    """As surveyed it does, from all over the flat yard; then none comes to those sides, nor over the pad."""
+    yard = flow_oracle.flat_yard(number)
+    plan = flow_oracle.led(yard)
+    assert plan is not None
+    assert plan.kinds == ("plain_apron",)
+    before, after = (
+        flow_oracle.flow_on(ground, yard.pad, yard.level) for ground in (yard.surface, plan.ground)
+    )
+    foot = flow_oracle.before_sides(before, yard.surface, yard.pad, plan.sides[0])
+    assert flow_oracle.area_reaching(before, foot) > 3.0
+    assert flow_oracle.area_reaching(after, foot) == 0.0
+    assert flow_oracle.area_reaching(after, after.pad) == 0.0
+
+
+@pytest.mark.parametrize("number", [23, 42])
+def test_a_sliver_at_a_ragged_edge_of_the_survey_is_no_step(number: int) -> None:
+    """A swale that runs off the survey there leaves a triangle of some thousandths of a mm²."""
+    flow_oracle.led(flow_oracle.flat_yard(number))
+
+
 def test_both_kinds_are_among_them() -> None:
     """So that the check above is of aprons, too."""
     plans = [flow_oracle.led(flow_oracle.yard(number)) for number in (5, 6)]

@@ -106,6 +106,7 @@ def test_a_swale_through_the_steps_is_told_and_one_beside_them_is_not(downhill: 
     assert [crossing(away, "swale").count("door-swale") for away in (-0.1, 0.5, 1.5)] == [1, 1, 0]
     assert crossing(0.5, "apron").count("door-swale") == 1
     assert crossing(0.5, "drain").count("door-swale") == 0
+    assert crossing(0.5, "plain_apron").count("door-swale") == 0  # nothing is dug: one walks over it
 
 
 def test_a_job_without_a_door_says_nothing(plane_job: bytes, plane_notes: bytes) -> None:

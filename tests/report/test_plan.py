@@ -78,14 +78,32 @@ def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
     assert re.search(r"  given +- +- +-  no answer, see below", without)
 
 
+PRICES = b'[prices]\ngravel = "40 per tonne"\ndig = "50 per m3"\nhaul = "20 per m3"\nboards = "30 per m2"\n'
+
+
 def test_prices_bring_a_column_of_cost(plane_job: bytes, plane_notes: bytes) -> None:
-    prices = (
-        b'[prices]\ngravel = "40 per tonne"\ndig = "50 per m3"\nhaul = "20 per m3"\nboards = "30 per m2"\n'
-    )
-    text = summary(plan(read_job(plane_job + prices), plane_notes))
+    text = summary(plan(read_job(plane_job + PRICES), plane_notes))
     assert re.search(r"gravel \(m³\) +net cost", text)
     assert re.search(r"least cost +\d", text)
     assert "needs prices" not in text
+
+
+@pytest.mark.parametrize("rule", ["least fill", "least cost"])
+def test_the_rows_of_rules_say_that_they_price_the_pad_alone(
+    rule: str, plane_job: bytes, plane_notes: bytes
+) -> None:
+    """With what keeps water off at the level taken, from the measures themselves; the rule that prices every
+    level with it is named only where another one is taken."""
+    job = plane_job.replace(b'"least fill"', f'"{rule}"'.encode())
+    found = plan(read_job(job + PRICES), plane_notes)
+    flat, beside = " ".join(summary(found).split()), sum(one.money for one in found.measures if one.dug)
+    adds = f"{beside:,.0f}" if beside else "nothing"
+    assert (
+        f"net cost: of the pad alone. What keeps water off it at the level taken adds {adds}; in the" in flat
+    )
+    other = rule != "least cost"
+    assert ("of the pad alone" in flat.partition("net cost: of the pad alone")[0]) is other
+    assert ('level = "least cost" prices each with it' in flat) is other
 
 
 def test_soil_that_goes_back_is_not_told_as_gravel(plane_job: bytes, plane_notes: bytes) -> None:

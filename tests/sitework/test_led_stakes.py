@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
+from gradework.earthwork.grading.plain import PlainSpec, design_plain_apron
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Swale, design_swale
 from gradework.earthwork.nearby import Nearby, Neighbour
@@ -130,3 +131,19 @@ def test_two_swales_are_counted_through(hill: Surface) -> None:
     once, twice = (len(led_stakes(hill, BUILDING, [made] * times)) for times in (1, 2))
     assert twice == 2 * once
     assert led_stakes(hill, BUILDING, [made] * 2)[-1].name == f"swale {twice}"
+
+
+def test_the_foot_of_a_plain_apron_is_staked_where_its_soil_ends(ground: Ground) -> None:
+    """Nothing is dug there: the stake stands at the place itself, on grade."""
+    flat = ground([(x, y, 10.0 + 0.01 * (y - 14.0)) for x in range(0, 31, 3) for y in range(0, 31, 3)])
+    made = design_plain_apron(flat, BUILDING.rings[0], 10.4, (2, 2), PlainSpec(0.05, 3.048, 0.0))
+    assert made is not None
+    stakes = led_stakes(flat, BUILDING, [made])
+    assert [stake.name for stake in stakes] == [f"apron {k}" for k in range(1, len(stakes) + 1)]
+    assert len(stakes) >= 3
+    for stake in stakes:
+        assert (stake.kind, stake.aside) == ("apron", None)
+        assert stake.y == pytest.approx(14.0 + 3.048)
+        assert stake.grade == pytest.approx(stake.ground)
+    made_up = set_out(stakes, marks=[Mark("A", 0.0, 0.0), Mark("B", 30.0, 0.0)], instrument=None, string=None)
+    assert {point.mark for point in made_up.points} == {StakeMark("GRADE", 0.0)}

@@ -34,13 +34,14 @@ from gradework.sitework.past_walls import (
     KINDS,
     WallMeasure,
     _on_own_side,
+    cure_of,
     led,
     measure_past,
-    runs_of,
     wall_measures,
 )
 from gradework.sitework.past_walls_told import measure_findings
 from gradework.sitework.supplier import Supplier
+from gradework.sitework.wall_run import runs_of
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
@@ -283,8 +284,8 @@ def test_a_pipe_drain_is_laid_where_no_swale_fits(ground: Ground, off: float, ki
 
 def test_the_kinds_are_tried_in_their_order_and_the_first_that_cures_all_is_taken(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
-    swale, _, drain = KINDS
-    assert [kind.kind for kind in KINDS] == ["swale", "apron", "drain"]
+    swale, _, _, drain = KINDS
+    assert [kind.kind for kind in KINDS] == ["swale", "apron", "plain_apron", "drain"]
     both = [measure_past(made.run, kinds).made for kinds in ((swale, drain), (drain, swale))]
     assert [one.kind for one in both if one is not None] == ["swale", "swale"]
     never = swale._replace(design=lambda _: None)
@@ -365,7 +366,7 @@ def test_money_for_digging_hauling_earth_stone_pipe_and_fabric() -> None:
 
 def test_a_drain_cures_out_to_its_stone_and_carries_what_its_pipe_does(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
-    found = measure_past(made.run, KINDS[2:])
+    found = measure_past(made.run, KINDS[3:])
     assert found.made is not None
     assert found.flow is not None
     assert found.flow.most == pytest.approx(74.0 * 3.785e-3 / 60.0, rel=0.01)  # gal/min
@@ -383,8 +384,8 @@ def test_a_solid_pipe_points_at_nobodys_wall_and_passes_no_fence(
     """All lower ground lies toward it: then no drain is laid; without it there is one."""
     (made,) = measures(hillside(ground))
     near = Nearby(BUILDING, (Neighbour("theirs", kind, np.array([(0.0, y), (30.0, y)]), False),))
-    assert measure_past(made.run._replace(nearby=near), KINDS[2:]).made is None
-    assert measure_past(made.run, KINDS[2:]).dug is not None
+    assert measure_past(made.run._replace(nearby=near), KINDS[3:]).made is None
+    assert measure_past(made.run, KINDS[3:]).dug is not None
 
 
 def past(surface: Surface, *near: Neighbour) -> WallMeasure:
@@ -442,3 +443,34 @@ def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:
         "swale-overflows",
         "swale-washes",
     ]
+
+
+def test_soil_alone_is_shaped_away_where_the_ground_is_too_flat_for_a_swale(ground: Ground) -> None:
+    """2 % toward the wall, level beyond it. No water is said to run in it, none to lack an outlet."""
+    marks = range(0, 31, 3)
+    surface = ground([(x, y, 10.0 + 0.02 * max(y - 14.0, 0.0)) for x in marks for y in marks])
+    pad = replace(PAD, level=10.35)
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=pad)
+    (made,) = wall_measures(surface, BUILDING, pad, water, margin=0.3)
+    assert (made.kind, made.cured) == ("plain_apron", made.walls)
+    assert made.passed == "does not come out"
+    assert (made.flow, made.checked(), len(made.above)) == (None, None, 0)
+    assert measure_findings((made,), METRIC) == ()
+    assert cure_of(made) == "plain apron before the wall (corners 3-4)"
+    steep = ground([(x, y, 10.0 + 0.08 * (y - 14.0)) for x in marks for y in marks])
+    water = check_drainage(steep, BUILDING, show=METRIC, pad=pad)
+    assert all(one.kind != "plain_apron" for one in wall_measures(steep, BUILDING, pad, water, margin=0.3))
+
+
+def test_soil_is_heaped_over_nothing_that_stands_near(ground: Ground) -> None:
+    """A fence 2 m off, over which it would run; a tree whose setback it would come into is not clear."""
+    marks = range(0, 31, 3)
+    surface = ground([(x, y, 10.0 + 0.02 * max(y - 14.0, 0.0)) for x in marks for y in marks])
+    pad = replace(PAD, level=10.35)
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=pad)
+    (made,) = wall_measures(surface, BUILDING, pad, water, margin=0.3)
+    kinds = [kind for kind in KINDS if kind.kind == "plain_apron"]
+    fence = Neighbour("fence", "fence", np.array([(0.0, 16.0), (30.0, 16.0)]), False)
+    assert measure_past(made.run._replace(nearby=Nearby(BUILDING, (fence,))), kinds).made is None
+    tree = Neighbour("tree", "tree", np.array([(15.0, 17.5)]), False, 1.0)
+    assert not measure_past(made.run._replace(nearby=Nearby(BUILDING, (tree,))), kinds).clear

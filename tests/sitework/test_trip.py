@@ -40,7 +40,8 @@ def order(*lines: OrderLine, trucks: tuple[Carrier, ...] = ()) -> tuple[str, ...
 
 
 def test_ten_tons_are_one_load_of_a_tandem_and_not_two_of_a_single_axle() -> None:
-    assert order(stone(10.0)) == ("quarry: 10.0 tons; 2 truck loads of up to 7.0 tons, limited by weight",)
+    (told,) = order(stone(10.0))
+    assert told == "quarry: 10.0 tons; 2 truck loads of up to 7.0 tons, 5.0 tons each, limited by weight"
     (told,) = order(stone(10.0), trucks=(SINGLE, TANDEM))
     assert told == "quarry: 10.0 tons; 1 tandem load of up to 12.0 tons"
     (told,) = order(stone(6.0), trucks=(SINGLE, TANDEM))  # the smaller one does
@@ -56,14 +57,15 @@ def test_kinds_of_stone_do_not_share_a_load_and_places_of_a_kind_do() -> None:
 
 def test_light_stone_is_limited_by_volume() -> None:
     (told,) = order(stone(2.0, loose=9.0))
-    assert told == "quarry: 2.0 tons; 3 truck loads of up to 7.0 tons, limited by volume"
+    assert told == "quarry: 2.0 tons; 3 truck loads of up to 7.0 tons, 0.67 tons each, limited by volume"
 
 
 def test_a_dump_truck_brings_no_boards_and_a_pickup_no_long_ones() -> None:
     boards = bought("boards", 100.0, longest=16 * 0.3048)
     assert order(boards) == ("timber yard: 220 lb",)  # nothing is said of who fetches them
     assert order(bought("blocks", 900.0), trucks=(TANDEM, PICKUP)) == (
-        "masonry yard: 0.99 tons; 2 half-ton pickup loads of up to 0.75 tons, limited by weight",
+        "masonry yard: 0.99 tons; 2 half-ton pickup loads of up to 0.75 tons, 0.50 tons each, "
+        "limited by weight",
     )
     (told,) = order(boards, bought("stakes", 20.0), trucks=(TANDEM, PICKUP))
     assert told.startswith("timber yard: 265 lb; 1 half-ton pickup load")

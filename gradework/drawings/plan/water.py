@@ -164,20 +164,32 @@ def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> N
 _LED_WORDS = {
     "swale": "Swale to dig, falls this way",
     "apron": "Apron: swale along its foot, falls this way",
+    "plain_apron": "Foot of the soil heaped as an apron",
     "drain": "Pipe drain, falls this way",
 }
-_LED_PENS: Mapping[str, object] = {"swale": pens.SOLID, "apron": pens.SOLID, "drain": pens.EVEN_DASH}
+_LED_PENS: Mapping[str, object] = {
+    "swale": pens.SOLID,
+    "apron": pens.SOLID,
+    "plain_apron": pens.DAYLIGHT_DASH,
+    "drain": pens.EVEN_DASH,
+}
 
 
 def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure], drains: Sequence[Catchment] = ()) -> None:
-    """Draw the bottom of each swale and drain, with heads on each stretch the way it falls; the key says how
-    much ``drains`` to all of a kind."""
+    """Draw the bottom of each swale and drain, with heads on each stretch the way it falls; of soil that is
+    only heaped its foot. The key says how much ``drains`` to all of a kind."""
     measures = [one for one in measures if one.made is not None]
     for kind, dash in _LED_PENS.items():
         own = [one for one in measures if one.made is not None and one.made.kind == kind]
         for bends in [line for one in own if one.made is not None for line in one.made.bends]:
             draw_bottom(canvas, bends, kind, dash)
-        if own:
+        feet = [one.made.line for one in own if one.made is not None and not one.made.bends]
+        for foot in feet:
+            page = canvas.window.to_page(foot[:, :2])
+            canvas.lines([page], color=pens.EARTH, width=pens.RULE, dash=dash, zorder=4, gid=kind)
+        if feet:
+            canvas.entries.append(_foot_entry(_LED_WORDS[kind], dash))
+        elif own:
             more = f"{NAMES[kind].capitalize()} (needs more shots)"
             words = _LED_WORDS[kind] if any(one.dug for one in own) else more
             come = together([one for one in drains if one.kind == kind])
@@ -196,6 +208,15 @@ def draw_bottom(canvas: PlanCanvas, bends: Floats, kind: str, dash: object) -> N
     for part in (0.3, 0.75):  # labels of shots may stand on one of the two
         tips = page[:-1] + part * (page[1:] - page[:-1])
         _fill_heads(canvas.page, arrow_heads(tips, along, length=_LED_HEAD_MM), pens.WATER)
+
+
+def _foot_entry(words: str, dash: object) -> Entry:
+    """Give the entry of a foot in the legend."""
+
+    def sample(page: Page, x: float, y: float) -> None:
+        page.strokes([((x, y), (x + 12, y))], color=pens.EARTH, width=pens.RULE, dash=dash)
+
+    return Entry(words, sample)
 
 
 def led_entry(words: str, dash: object) -> Entry:

@@ -267,7 +267,7 @@ def design_drain(
     ):
         return None
     shapes = _shapes(edge, foot, spec)
-    if not holds(edge, shapes.cut):
+    if shapes.cut is None or not holds(edge, shapes.cut):
         return None
     shapes = with_slopes(shapes, foot, spec.side)
     lines = segments(edge, *edge.dug[0]) + surface.origin
@@ -368,7 +368,7 @@ def _shapes(edge: Route, foot: Foot, spec: DrainSpec) -> Shapes:
     level = SwaleSpec(bench_fall=spec.bench_fall, depth=0.0, side=spec.side, near=0.0, far=0.0)
     cut, fill = swale_shapes(edge, foot.ring, level)
     (first, last), rise, line = edge.dug[0], 1.0 / spec.side, edge.line
-    closed: list[Shape] = [cut]
+    closed: list[Shape] = [] if cut is None else [cut]
     for number, s, along in ((0, first, -rise), (len(line.sides) - 1, last, rise)):
         side, u = line.sides[number], s - float(line.zero[number])
         if u < 0.0 or u > side.length:  # else it ends where the ground does

@@ -38,9 +38,9 @@ ON_INVERT = 1e-6
 
 
 class Shapes(NamedTuple):
-    """What the ground is dug down to and filled up to, local; ``fill`` is None where nothing is filled."""
+    """What the ground is dug down to and filled up to, local; None where nothing is dug, or filled."""
 
-    cut: Shape
+    cut: Shape | None
     fill: Shape | None
 
 

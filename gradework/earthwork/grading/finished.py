@@ -45,10 +45,13 @@ _STEP = 1e-5
 _ON_LINE = 1e-6
 """[m] An edge this close to the line of a swale runs along it."""
 
+_SLIVER = 1e-6
+"""[m²] A triangle of less than a square millimetre at the survey's edge may hang together with nothing."""
+
 
 class CutOff(NamedTuple):
-    """A place at the edge of the survey where what is dug ends ``off`` [m] below the ground; ``rise``: how
-    steep the ground is there [-]."""
+    """A place at the edge of the survey where what is dug ends ``off`` [m] below the ground, what is filled
+    above it; ``rise``: how steep the ground is there [-]."""
 
     x: float
     y: float
@@ -71,9 +74,9 @@ class Finished:
         The ground that this covers [m²].
     shaped
         (k, 3, 2) plan of the shaped triangles, site frame [m], dug and filled.
-    leaves
-        Where what is dug is cut off by the edge of the survey and lies deepest there; None where all of it
-        daylights.
+    leaves, spills
+        Where what is dug, or filled, is cut off by the edge of the survey and lies deepest, or highest,
+        there; None where all of it daylights.
     """
 
     surface: Surface
@@ -83,6 +86,7 @@ class Finished:
     fill_area: float
     shaped: Floats
     leaves: CutOff | None
+    spills: CutOff | None
 
 
 def finished_ground(
@@ -136,6 +140,7 @@ def finished_ground(
         fill_area=float(areas[outside & ~dug].sum()),
         shaped=shaped,
         leaves=_leaves(surface, work, dug, off),
+        spills=_leaves(surface, work, outside & ~dug, -off),
     )
 
 
@@ -146,7 +151,7 @@ def _in_pad(rings: Rings, places: Floats) -> NDArray[np.bool_]:
 
 
 def _leaves(surface: Surface, work: CutGround, dug: NDArray[np.bool_], depth: Floats) -> CutOff | None:
-    """Where at the edge of the survey what is ``dug`` (t,) is deepest; ``depth`` (t, 3): below ground [m]."""
+    """Where at the edge of the survey what is ``dug`` (t,), or filled, is deepest; ``depth`` (t, 3) [m]."""
     number, side = np.nonzero((work.mesh.neighbours < 0) & dug[:, None])
     ends = np.stack((depth[number, side], depth[number, NEXT[side]]), axis=1)
     if not len(ends) or ends.max() <= DAYLIGHT:
@@ -189,11 +194,12 @@ def _check_faces(
         again = float(areas[which] @ off[which].mean(axis=1))
         if not abs(volume - again) <= AGREEMENT * volume + GRID * covered:
             raise CheckError(f"{volume!r} m³ are {again!r} m³ by the triangle: one is cut and fill at once")
-    plan = made.vertices[:, :2]
+    seen = np.unique(made.triangles[made.triangle_areas > _SLIVER])
+    plan, high_at = made.vertices[seen, :2], made.vertices[seen, 2]
     _, at, place = np.unique(np.rint(plan / GRID), axis=0, return_index=True, return_inverse=True)
     low, high = np.full(len(at), np.inf), np.full(len(at), -np.inf)
-    np.minimum.at(low, place.reshape(-1), made.vertices[:, 2])
-    np.maximum.at(high, place.reshape(-1), made.vertices[:, 2])
+    np.minimum.at(low, place.reshape(-1), high_at)
+    np.maximum.at(high, place.reshape(-1), high_at)
     # in a sliver at the survey's edge the grid alone moves heights by some hundredths of a millimetre
     stepped = high - low > DAYLIGHT
     away = shapely.distance(

@@ -87,6 +87,8 @@ def with_slopes(shapes: Shapes, foot: Foot, side: float) -> Shapes:
     if foot.batter is None or foot.slopes is None:
         return shapes
     up, down = foot.slopes
+    if cut is None:
+        return Shapes(up, down if fill is None else Highest((fill, down)))
     # a slope flatter than the sides of what is dug ends at its foot, it does not reach into it
     run = min(foot.batter.run, side)
     _, ends = batter_shapes(foot.edge, foot.start + foot.toe / run, run)
@@ -111,7 +113,7 @@ class Beside:
     lines: Floats
     room: Shape | None
 
-    def _made(self, cut: Shape, fill: Shape | None = None) -> Finished:
+    def _made(self, cut: Shape | None, fill: Shape | None = None) -> Finished:
         return finished_ground(self.surface, self.pad, self.level, cut=cut, fill=fill, lines=self.lines)
 
     @cached_property
@@ -127,7 +129,7 @@ class Beside:
     @cached_property
     def cut(self) -> float:
         """Dug besides the pad, its side slopes or its room [m³]."""
-        if self.room is None:
+        if self.room is None or self.shapes.cut is None:
             return self.ground.cut - self._own.cut
         return self._made(Lowest((self.shapes.cut, self.room))).cut - self._made(self.room).cut
 

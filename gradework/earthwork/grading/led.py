@@ -17,9 +17,14 @@ if TYPE_CHECKING:
     from gradework.earthwork.grading.finished import CutOff, Finished
 
 Floats = NDArray[np.float64]
-Kind = Literal["swale", "apron", "drain"]
+Kind = Literal["swale", "apron", "plain_apron", "drain"]
 
-NAMES: Mapping[str, str] = {"swale": "swale", "apron": "apron", "drain": "pipe drain"}
+NAMES: Mapping[str, str] = {
+    "swale": "swale",
+    "apron": "apron",
+    "plain_apron": "plain apron",
+    "drain": "pipe drain",
+}
 """Each kind as a builder calls it."""
 
 STAKE = 1.524
@@ -60,11 +65,12 @@ class Staked(Protocol):
 class Led(Protocol):
     """What is dug beside a pad to lead water past it, site frame [m].
 
-    ``line`` (n, 3): x, y and bottom at every bend and every ``STAKE`` between; ``bends``: for each stretch
-    that is dug (m, 3), the same only where it bends or its fall changes; ``offset`` of the line from the edge
-    of the pad; ``deepest``: the most that the bottom lies below the ground; ``catches`` (k, 2, 2): where
-    water that comes down to it gets in; ``outlets`` (k, 3) where it comes out; ``more_shots`` (k, 2): where
-    to shoot for the ground that the survey lacks, where it does not come out on it.
+    ``line`` (n, 3): x, y and bottom at every bend and every ``STAKE`` between, the foot of soil that is only
+    heaped; ``bends``: for each stretch that is dug (m, 3), the same only where it bends or its fall changes;
+    ``offset`` of the line from the edge of the pad; ``deepest``: the most that the bottom lies below the
+    ground; ``catches`` (k, 2, 2): where water that comes down to it gets in; ``outlets`` (k, 3) where it
+    comes out; ``more_shots`` (k, 2): where to shoot for the ground that the survey lacks, where it does not
+    come out on it.
     ``shapes``, ``dug``, ``ground``: what the surface is dug down and filled up to, local, along which lines,
     and the finished ground with it alone; ``bottoms`` (k, 3, 3): triangles that all of it is dug down to.
     ``cut``, ``fill``: besides the pad, in place [m³]; ``stone`` [m³] put in, ``pipe`` with and ``solid``

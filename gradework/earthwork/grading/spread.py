@@ -17,17 +17,16 @@ from numpy.typing import NDArray
 from gradework.earthwork.clip import cut_region, half_planes, signed_areas
 from gradework.earthwork.grading.finished import as_surface
 from gradework.earthwork.grading.planes import Lowest, Plane, bends, height_at
+from gradework.earthwork.grading.ponded import stands_deeper
 from gradework.earthwork.rings import ring_area, ring_length
 from gradework.earthwork.volumes import AGREEMENT
 from gradework.errors import CheckError
 from gradework.ground.cut_ground import GRID, cut_along
-from gradework.ground.water.flood import flood
 
 if TYPE_CHECKING:
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
-Indices = NDArray[np.int64]
 
 AROUND = 12.0
 """[m] So far round a patch one looks for water that it holds back."""
@@ -117,41 +116,15 @@ def _thickness(patches: Sequence[Patch], places: Floats, origin: Floats) -> Floa
     return np.max([one.layer(places, origin) for one in patches], axis=0)  # type: ignore[no-any-return]
 
 
-# Water that a layer holds back: level ground behind it that rain fills, as deep as its lowest way out.
+# Water that a layer holds back.
 
 
 def held_back(surface: Surface, patches: Sequence[Patch]) -> float:
     """How much deeper water stands somewhere round the ``patches`` than it did before they lay on it [m].
 
-    ``surface`` is the ground with them. On straight-sided ground water rises to the lowest way along the
-    edges of triangles, so the corners tell all. Water that comes to the edge of the survey, or ``AROUND``
-    away from the patches, has run off.
+    ``surface`` is the ground with them. Water that comes ``AROUND`` away from them has run off.
     """
     rings = np.concatenate([one.ring for one in patches]) - surface.origin
     low, high = rings.min(axis=0) - AROUND, rings.max(axis=0) + AROUND
-    plan = surface.vertices[:, :2]
-    inside = ((plan >= low) & (plan <= high)).all(axis=1)
-    near = inside[surface.triangles].any(axis=1)
-    corners = surface.triangles[near]
-    leaves = ~inside
-    leaves[surface.hull] = True
-    pairs = np.concatenate(
-        [corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]], _steps(plan, corners)]
-    ).astype(np.int64)
-    after = surface.vertices[:, 2]
-    before = after - _thickness(patches, plan, surface.origin)
-    depth = []
-    for heights in (after, before):
-        # how long the edges are makes no difference to how high the water stands
-        level = flood(heights, pairs, np.ones(len(pairs)), np.where(leaves, heights, np.inf)).level
-        depth.append(np.where(np.isfinite(level), level - heights, 0.0))
-    return float((depth[0] - depth[1])[np.unique(corners)].max(initial=0.0))
-
-
-def _steps(plan: Floats, corners: NDArray[np.int32]) -> NDArray[np.int64]:
-    """Corners that stand in one place (n, 2): at an upright face water falls from the upper to the lower."""
-    used = np.unique(corners)
-    _, place = np.unique(np.rint(plan[used] / GRID), axis=0, return_inverse=True)
-    order = np.argsort(place.reshape(-1), kind="stable")
-    same = np.diff(place.reshape(-1)[order]) == 0
-    return np.stack([used[order][:-1][same], used[order][1:][same]], axis=1).astype(np.int64)
+    before = surface.vertices[:, 2] - _thickness(patches, surface.vertices[:, :2], surface.origin)
+    return stands_deeper(surface, before, low, high)

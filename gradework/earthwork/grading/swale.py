@@ -284,7 +284,7 @@ def _fitting(routes: Sequence[Route], foot: Foot, spec: SwaleSpec) -> Iterator[t
     for route in sorted(routes, key=_rank):
         if _passes(route, foot.ring):
             made = swale_shapes(route, foot.ring, spec)
-            if holds(route, made.cut):
+            if made.cut is not None and holds(route, made.cut):
                 yield route, made
 
 

@@ -34,7 +34,8 @@ def whole_ground(
     pad, *yards = outline.rings
     if beside:
         fills = tuple(one.shapes.fill for one in beside if one.shapes.fill is not None)
-        cut, fill = Lowest(tuple(one.shapes.cut for one in beside)), Highest(fills) if fills else None
+        cuts = tuple(one.shapes.cut for one in beside if one.shapes.cut is not None)
+        cut, fill = Lowest(cuts) if cuts else None, Highest(fills) if fills else None
         lines = np.concatenate([one.dug for one in beside])
         return finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines, yards=yards)
     up, down = (None, None) if batter is None else batter_shapes(pad - surface.origin, level, batter)

@@ -25,7 +25,17 @@ NEVER_LIFTED = frozenset(
 """Checks that no order goes over: what bears, edges that are held, the slope of a dug face."""
 
 MeasureKind = Literal[
-    "swale", "drain", "apron", "layback", "edge", "base_pad", "anchor", "gutter", "drip_strip", "cover"
+    "swale",
+    "drain",
+    "apron",
+    "plain_apron",
+    "layback",
+    "edge",
+    "base_pad",
+    "anchor",
+    "gutter",
+    "drip_strip",
+    "cover",
 ]
 
 

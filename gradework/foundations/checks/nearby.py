@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.nearby import WALLS, Neighbour
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.footing import Dug, below_line, foot_of
@@ -130,7 +131,7 @@ def _setback(one: Neighbour, distances: dict[str, float]) -> Iterator[Check]:
     far, so without it that of a lot line, tree, well or septic field is not known."""
     if one.setback is None and one.kind not in ("lot line", "tree", "well", "septic"):
         return
-    kept = ("walls",) if one.bars else ("walls", "pad", "slab", "piers", "digging", "swale", "drain")
+    kept = ("walls",) if one.bars else ("walls", "pad", "slab", "piers", "digging", *NAMES)
     value = min(distances[word] for word in kept if word in distances)
     yield Check("setback", value, one.setback, "m", SETBACK, "least", one.name)
 

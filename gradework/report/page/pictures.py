@@ -158,6 +158,8 @@ def water_picture(plan: Plan) -> str:
     for one in dug:
         for bends in one.bends:
             picture.line(bends[:, :2], "swale")
+        if not one.bends:
+            picture.line(one.line[:, :2], "margin")
         for x, y, _ in one.outlets.tolist():
             end = one.line[[0, -1]][int(np.hypot(*(one.line[[0, -1], :2] - (x, y)).T).argmin())]
             inner = one.line[1 if np.allclose(end, one.line[0]) else -2, :2]
