@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
+from urllib.parse import quote
 
 import click
 
@@ -21,10 +23,11 @@ from gradework.exchange.batch import batch_record, batch_tables, deliveries_of, 
 from gradework.files.done import jobs_below, results_of, still_made_of
 from gradework.files.read import MOST_JOB, read_bytes
 from gradework.files.write import write_folder
-from gradework.project.batch import By, Yard, in_order
+from gradework.project.batch import By, Yard, added_up, in_order
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
 from gradework.report.batch import batch_text, stops_text
+from gradework.report.page.batch import batch_page
 
 _EXAMPLES = """
 gradework batch yards
@@ -43,6 +46,11 @@ class Task(NamedTuple):
     job: Path
     force: bool = False
     again: bool = False
+
+
+def _name(task: Task) -> str:
+    """What a job is called in the tables and on the screen."""
+    return visible(str(task.job), LONGEST_PATH)
 
 
 def find_jobs(named: Sequence[Path]) -> list[Path]:
@@ -81,7 +89,7 @@ def _done(task: Task) -> Yard:
     notes, places, breaklines = notes_of(job, task.job)
     given = {"job": data, "notes": notes, "places": places, "breaklines": breaklines}
     made_of = {name: part for name, part in given.items() if part is not None}
-    folder, name = results_of(task.job), visible(str(task.job), LONGEST_PATH)
+    folder, name = results_of(task.job), _name(task)
     if not task.again and still_made_of(folder, made_of):
         return yard_of(name, job, json.loads((folder / "result.json").read_bytes()), new=False)
     from gradework.library.figures import all_files  # loads matplotlib: not where nothing is to be done
@@ -92,7 +100,7 @@ def _done(task: Task) -> Yard:
 
 
 def _faulty(task: Task, *faults: str) -> Yard:
-    return Yard(visible(str(task.job), LONGEST_PATH), "", "fault", faults=faults, new=True)
+    return Yard(_name(task), "", "fault", faults=faults, new=True)
 
 
 def _died(task: Task) -> Yard:
@@ -142,8 +150,9 @@ def batch(
 
     The results of each go beside it, into results (results-NAME for NAME.toml). A job whose files did not
     change since is not planned again, and one with errors harms no other. Prints one table of all, and
-    writes it with the orders added up by supplier and day: batch.csv, batch-order.csv and batch.json.
-    Ctrl-C keeps what is done. The exit status is 1 where a job has errors or cannot be built as drawn.
+    writes it with the orders added up by supplier and day: batch.html, which leads to the page of each job,
+    batch.csv, batch-order.csv and batch.json. Ctrl-C keeps what is done. The exit status is 1 where a job
+    has errors or cannot be built as drawn.
     """
     named = named or (Path(),)
     tasks = [Task(job, given["force"], again) for job in find_jobs(named)]
@@ -158,18 +167,42 @@ def batch(
     folder = output or (named[0] if len(named) == 1 and named[0].is_dir() else Path()) / "batch"
     document = batch_record(yards, stopped=stopped)
     text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-    write_folder({**batch_tables(document), "batch.json": text.encode()}, folder, force=given["force"])
+    files = {"batch.html": _page(yards, tasks, folder), **batch_tables(document), "batch.json": text.encode()}
+    write_folder(files, folder, force=given["force"])
     if screen.as_json:
         screen.document(document)
     elif screen.quiet:
         screen.answer(stops_text(yards))
     else:
-        files = f"All of it: batch.csv, batch-order.csv and batch.json in {shown_path(folder)}"
-        screen.answer(batch_text(yards, deliveries_of(yards), files))
+        where = f"All of it: {', '.join([*files][:-1])} and {[*files][-1]} in {shown_path(folder)}"
+        screen.answer(batch_text(yards, deliveries_of(yards), where))
     if stopped:
         raise KeyboardInterrupt
     if any(yard.outcome != "buildable" for yard in yards):
         click.get_current_context().exit(1)
+
+
+def _page(yards: Sequence[Yard], tasks: Sequence[Task], folder: Path) -> bytes:
+    """The page of all, with the way from its ``folder`` to the page of each job that has one now."""
+    planned = {yard.job for yard in yards if yard.outcome in ("buildable", "not buildable")}
+    pages = {name: results_of(task.job) / "report.html" for task in tasks if (name := _name(task)) in planned}
+    links = {name: _way(folder, page) for name, page in pages.items()}
+    return batch_page(
+        yards, deliveries_of(yards), added_up(one for yard in yards for one in yard.lines), links
+    )
+
+
+def _way(folder: Path, page: Path) -> str:
+    """Give the way from a folder to a page as a link, every letter as its bytes; "" from disk to disk.
+
+    >>> _way(Path("yards/batch"), Path("yards/a b/results/report.html"))
+    '../a%20b/results/report.html'
+    """
+    try:
+        way = os.path.relpath(page, folder)
+    except ValueError:  # on Windows nothing leads from one disk to another
+        return ""
+    return quote(os.fsencode(Path(way).as_posix()))
 
 
 def _do_all(tasks: Sequence[Task], workers: int, done: list[Yard], say: Tell) -> None:
@@ -195,5 +228,4 @@ def _time(seconds: float) -> str:
 
 def _not_done(tasks: Sequence[Task], done: Sequence[Yard]) -> list[Yard]:
     names = {yard.job for yard in done}
-    told = [visible(str(task.job), LONGEST_PATH) for task in tasks]
-    return [Yard(name, "", "not done") for name in told if name not in names]
+    return [Yard(name, "", "not done") for name in map(_name, tasks) if name not in names]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -120,6 +121,10 @@ def test_the_document_keeps_its_schema_and_adds_up(
         assert sum(one["mass_kg"] for one in done.document[rows]) == pytest.approx(whole)
     assert sum(one["loads"] for one in done.document["deliveries"]) == own[0]["order_total"]["loads"] * 2
     assert {one["day"] for one in done.document["deliveries"]} == {"", "2027-04-12"}
+    page = Path("table/batch.html").read_text("utf-8")
+    links = re.findall(r'href="([^"]*)"', page)
+    assert sorted(links) == ["../yards/east/results/report.html", "../yards/north/far/results/report.html"]
+    assert "[file-missing]" in page
     assert Path("table/batch.csv").read_text("utf-8-sig").count("\n") == 4
     stone = sum(line["quantity"] for line in own[0]["order"] if line["from"] == "quarry")
     added = [one for one in done.document["order"] if one["from"] == "quarry" and one["day"]]
