@@ -76,16 +76,37 @@ def _name(task: Task) -> str:
     return visible(str(task.job), LONGEST_PATH)
 
 
-def find_jobs(named: Sequence[Path]) -> list[Path]:
-    """Every job that was named, and all below each folder, each once. Raises ``InputError`` without any."""
-    found: dict[Path, Path] = {}
+def find_jobs(named: Sequence[Path]) -> tuple[list[Path], list[Yard]]:
+    """Every job that was named, and all below each folder, each once; and a row of each folder that cannot be
+    looked into. Raises ``InputError`` where there is none, or two would write their results into one folder.
+    """
+    found: dict[str, Path] = {}
+    unread: list[OSError] = []
     for path in named:
-        jobs = list(jobs_below(path)) if path.is_dir() else [path]
-        if not jobs:
+        jobs = list(jobs_below(path, unread.append)) if path.is_dir() else [path]
+        if not jobs and not unread:
             raise InputError([fault("batch-no-job", file=str(path))])
         for job in jobs:
-            found.setdefault(job.resolve(), job)
-    return list(found.values())
+            found.setdefault(os.path.realpath(job), job)
+    barred = [fault("batch-barred", file=str(one.filename), reason=one.strerror) for one in unread]
+    if not found:
+        raise InputError(barred)
+    if not any(
+        map(os.path.lexists, found)
+    ):  # one of many may be gone; a name that is mistyped is told at once
+        for job in found.values():
+            read_bytes(job, most=MOST_JOB)
+    _refuse_shared(found.values())
+    return list(found.values()), [_faulty(one.file, str(one)) for one in barred]
+
+
+def _refuse_shared(jobs: Iterable[Path]) -> None:
+    """``shed.toml`` and ``shed.txt`` beside each other would write over each other's results."""
+    owners: dict[str, Path] = {}
+    for job in jobs:
+        first = owners.setdefault(os.path.normcase(os.path.abspath(results_of(job))), job)
+        if first is not job:
+            raise InputError([fault("batch-shared", file=str(job), other=str(first))])
 
 
 def do(task: Task) -> Yard:
@@ -147,7 +168,10 @@ def _read(task: Task) -> Inputs | Yard:
     folder = results_of(task.job)
     if task.again or not still_made_of(folder, _made_of(inputs)):
         return inputs
-    return yard_of(_name(task), job, json.loads((folder / "result.json").read_bytes()), new=False)
+    try:
+        return yard_of(_name(task), job, json.loads((folder / "result.json").read_bytes()), new=False)
+    except (OSError, ValueError, TypeError, LookupError, AttributeError):  # a manifest like ours, of others
+        return inputs
 
 
 def _planned(inputs: Inputs) -> Made:
@@ -254,7 +278,10 @@ def batch(
     if scheduler is not None and workers is not None:
         raise click.UsageError("Give --workers or --scheduler: a cluster has workers of its own.")
     named = named or (Path(),)
-    tasks = [Task(job, given["force"], again) for job in find_jobs(named)]
+    jobs, barred = find_jobs(named)
+    tasks = [Task(job, given["force"], again) for job in jobs]
+    folder = output or (named[0] if len(named) == 1 and named[0].is_dir() else Path()) / "batch"
+    _refuse_results(folder, jobs)
     done: list[Yard] = []
     stopped: KeyboardInterrupt | InputError | None = None
     with working(screen, f"planning {len(tasks)} jobs") as say:
@@ -269,8 +296,7 @@ def batch(
             if not done:
                 raise
             stopped = problem
-    yards = in_order([*done, *_not_done(tasks, done)], sort)
-    folder = output or (named[0] if len(named) == 1 and named[0].is_dir() else Path()) / "batch"
+    yards = in_order([*done, *_not_done(tasks, done), *barred], sort)
     document = batch_record(yards, stopped=stopped is not None)
     text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
     files = {"batch.html": _page(yards, tasks, folder), **batch_tables(document), "batch.json": text.encode()}
@@ -287,6 +313,14 @@ def batch(
         raise stopped
     if any(yard.outcome != "buildable" for yard in yards):
         click.get_current_context().exit(1)
+
+
+def _refuse_results(folder: Path, jobs: Sequence[Path]) -> None:
+    """The table would take the place of the results of a job."""
+    for job in jobs:
+        if os.path.realpath(folder) == os.path.realpath(results_of(job)):
+            told = f"{shown_path(folder)} is where the results of {shown_path(job)} go; give another folder"
+            raise click.BadParameter(told, param_hint="-o")
 
 
 def _page(yards: Sequence[Yard], tasks: Sequence[Task], folder: Path) -> bytes:

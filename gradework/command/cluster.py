@@ -22,7 +22,10 @@ _LOUD = ("client", "comm", "comm.core", "core", "batched", "worker")
 """What Dask tells on standard error of a cluster that is lost; all that matters is told in our own words."""
 
 REACHED_WITHIN = 5.0
-"""[s] So long a scheduler may take to answer, and its first worker to be there."""
+"""[s] So long a scheduler may take to answer."""
+
+WORKING_WITHIN = 30.0
+"""[s] So long its first worker may take to be there: workers that were just started load a while."""
 
 LOOKED_AFTER = 5.0
 """[s] So often, while nothing comes back, it is asked whether scheduler and workers are still there."""
@@ -54,7 +57,7 @@ class Cluster(Generic[Task, Done]):
         except Exception as problem:  # whatever it is that listens there may answer anything
             raise self._problem("unreached", problem) from None
         try:
-            self._client.wait_for_workers(1, timeout=REACHED_WITHIN)
+            self._client.wait_for_workers(1, timeout=WORKING_WITHIN)
         except (OSError, TimeoutError):
             self._client.close(timeout=LOOKED_AFTER)
             raise self._problem("workless") from None

@@ -52,6 +52,8 @@ def local_cluster(folder: Path, **settings: str) -> Iterator[tuple[str, list[sub
         address = json.loads(told.read_text())["address"]
         one_thread = ("--no-nanny", "--nthreads", "1", "--name")
         processes += [started("worker", address, *one_thread, name) for name in ("first", "second")]
+        with distributed.Client(address, timeout=LONGEST) as client:
+            client.wait_for_workers(2, timeout=LONGEST)
         yield address, processes
     finally:
         for process in processes:
