@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import json
+import os
+import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
+from urllib.parse import quote
 
 import click
 
+from gradework import __version__
+from gradework.command.cluster import Cluster
 from gradework.command.jobs import around_of, notes_of
 from gradework.command.main import LeafCommand
 from gradework.command.options import InputName, OutputName, common_options, force_option, shown_path
@@ -21,10 +27,11 @@ from gradework.exchange.batch import batch_record, batch_tables, deliveries_of, 
 from gradework.files.done import jobs_below, results_of, still_made_of
 from gradework.files.read import MOST_JOB, read_bytes
 from gradework.files.write import write_folder
-from gradework.project.batch import By, Yard, in_order
+from gradework.project.batch import By, Yard, added_up, in_order
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
 from gradework.report.batch import batch_text, stops_text
+from gradework.report.page.batch import batch_page
 
 _EXAMPLES = """
 gradework batch yards
@@ -33,8 +40,9 @@ gradework batch north/job.toml south/job.toml -o this-week
 """
 
 Tell = Callable[[str], None]
+Done = TypeVar("Done")
 
-# What is done with one job, here or in a process of its own, which finds it by name.
+# What is done with one job, here, in a process of its own or on a cluster, which find it by name.
 
 
 class Task(NamedTuple):
@@ -45,16 +53,60 @@ class Task(NamedTuple):
     again: bool = False
 
 
-def find_jobs(named: Sequence[Path]) -> list[Path]:
-    """Every job that was named, and all below each folder, each once. Raises ``InputError`` without any."""
-    found: dict[Path, Path] = {}
+class Inputs(NamedTuple):
+    """All that a job is planned from, and what messages call it."""
+
+    name: str
+    job: bytes
+    notes: bytes
+    places: bytes | None
+    breaklines: bytes | None
+    around: bytes | None
+
+
+class Made(NamedTuple):
+    """What comes of a job: its files by name, its row, and the version that made them."""
+
+    files: Mapping[str, bytes]
+    yard: Yard
+    version: str
+
+
+def _name(task: Task) -> str:
+    """What a job is called in the tables and on the screen."""
+    return visible(str(task.job), LONGEST_PATH)
+
+
+def find_jobs(named: Sequence[Path]) -> tuple[list[Path], list[Yard]]:
+    """Every job that was named, and all below each folder, each once; and a row of each folder that cannot be
+    looked into. Raises ``InputError`` where there is none, or two would write their results into one folder.
+    """
+    found: dict[str, Path] = {}
+    unread: list[OSError] = []
     for path in named:
-        jobs = list(jobs_below(path)) if path.is_dir() else [path]
-        if not jobs:
+        jobs = list(jobs_below(path, unread.append)) if path.is_dir() else [path]
+        if not jobs and not unread:
             raise InputError([fault("batch-no-job", file=str(path))])
         for job in jobs:
-            found.setdefault(job.resolve(), job)
-    return list(found.values())
+            found.setdefault(os.path.realpath(job), job)
+    barred = [fault("batch-barred", file=str(one.filename), reason=one.strerror) for one in unread]
+    if not found:
+        raise InputError(barred)
+    # one of many may be gone; a name that is mistyped is told at once
+    if not any(map(os.path.lexists, found)):
+        for job in found.values():
+            read_bytes(job, most=MOST_JOB)
+    _refuse_shared(found.values())
+    return list(found.values()), [_faulty(one.file, str(one)) for one in barred]
+
+
+def _refuse_shared(jobs: Iterable[Path]) -> None:
+    """``shed.toml`` and ``shed.txt`` beside each other would write over each other's results."""
+    owners: dict[str, Path] = {}
+    for job in jobs:
+        first = owners.setdefault(os.path.normcase(os.path.abspath(results_of(job))), job)
+        if first is not job:
+            raise InputError([fault("batch-shared", file=str(job), other=str(first))])
 
 
 def do(task: Task) -> Yard:
@@ -62,41 +114,114 @@ def do(task: Task) -> Yard:
 
     Whatever goes wrong with it becomes its row. Ctrl-C is raised.
     """
+    got = _ready(task)
+    if isinstance(got, Yard):
+        return got
+    made = planned(got)
+    return made if isinstance(made, Yard) else _written(task, got, made)
+
+
+def _ready(task: Task) -> Inputs | Yard:
+    """Read all that a job is planned from; its row, where it is kept or cannot be read."""
+    return _or_faulty(str(task.job), partial(_read, task))
+
+
+def planned(inputs: Inputs) -> Made | Yard:
+    """Plan one job, and touch no file; its row, where that goes wrong.
+
+    One at a time in a process: a worker of a cluster may have threads, and what draws knows none.
+    """
+    with _ALONE:
+        return _or_faulty(inputs.name, partial(_planned, inputs))
+
+
+def _written(task: Task, inputs: Inputs, made: Made) -> Yard:
+    def write() -> Yard:
+        write_folder(made.files, results_of(task.job), force=task.force, made_of=_made_of(inputs))
+        return made.yard
+
+    return _or_faulty(inputs.name, write)
+
+
+_ALONE = threading.Lock()
+
+
+def _or_faulty(name: str, work: Callable[[], Done]) -> Done | Yard:
+    """What comes of ``work``, or the row of a job that it went wrong with."""
     try:
-        return _done(task)
+        return work()
     except InputError as problem:
-        return _faulty(task, *map(str, problem.faults[:MOST_SHOWN]))
+        return _faulty(name, *map(str, problem.faults[:MOST_SHOWN]))
     except OutputError as problem:
-        return _faulty(task, f"error: {problem} [result-not-written]")
+        return _faulty(name, f"error: {problem} [result-not-written]")
     except MemoryError:
-        return _faulty(task, str(fault("batch-job-broke", variant="memory", file=str(task.job))))
+        return _faulty(name, str(fault("batch-job-broke", variant="memory", file=name)))
     except Exception as problem:
         what = visible(f"{type(problem).__name__}: {problem}", 200)
-        return _faulty(task, str(fault("batch-job-broke", what=what, file=str(task.job))))
+        return _faulty(name, str(fault("batch-job-broke", what=what, file=name)))
 
 
-def _done(task: Task) -> Yard:
-    data = read_bytes(task.job, most=MOST_JOB)
-    job = read_job(data, str(task.job))
-    (notes, places, breaklines), around = notes_of(job, task.job), around_of(job, task.job)
-    given = {"job": data, "notes": notes, "places": places, "breaklines": breaklines, "around": around}
-    made_of = {name: part for name, part in given.items() if part is not None}
-    folder, name = results_of(task.job), visible(str(task.job), LONGEST_PATH)
-    if not task.again and still_made_of(folder, made_of):
-        return yard_of(name, job, json.loads((folder / "result.json").read_bytes()), new=False)
+def _read(task: Task) -> Inputs | Yard:
+    name, data = str(task.job), read_bytes(task.job, most=MOST_JOB)
+    job = read_job(data, name)
+    inputs = Inputs(name, data, *notes_of(job, task.job), around_of(job, task.job))
+    folder = results_of(task.job)
+    if task.again or not still_made_of(folder, _made_of(inputs)):
+        return inputs
+    try:
+        return yard_of(_name(task), job, json.loads((folder / "result.json").read_bytes()), new=False)
+    except (OSError, ValueError, TypeError, LookupError, AttributeError):  # a manifest like ours, of others
+        return inputs
+
+
+def _planned(inputs: Inputs) -> Made:
     from gradework.library.figures import all_files  # loads matplotlib: not where nothing is to be done
 
-    files, record = all_files(plan(job, notes, places, breaklines, around=around))
-    write_folder(files, folder, force=task.force, made_of=made_of)
-    return yard_of(name, job, record, new=True)
+    job = read_job(inputs.job, inputs.name)
+    files, record = all_files(plan(job, inputs.notes, inputs.places, inputs.breaklines, around=inputs.around))
+    return Made(files, yard_of(visible(inputs.name, LONGEST_PATH), job, record, new=True), __version__)
 
 
-def _faulty(task: Task, *faults: str) -> Yard:
-    return Yard(visible(str(task.job), LONGEST_PATH), "", "fault", faults=faults, new=True)
+def _made_of(inputs: Inputs) -> dict[str, bytes]:
+    """The inputs as the manifest names them."""
+    given = {"job": inputs.job, "notes": inputs.notes}
+    more = {"places": inputs.places, "breaklines": inputs.breaklines, "around": inputs.around}
+    return given | {name: part for name, part in more.items() if part is not None}
+
+
+def _faulty(name: str, *faults: str) -> Yard:
+    return Yard(visible(name, LONGEST_PATH), "", "fault", faults=faults, new=True)
 
 
 def _died(task: Task) -> Yard:
-    return _faulty(task, str(fault("batch-job-broke", variant="died", file=str(task.job))))
+    return _faulty(str(task.job), str(fault("batch-job-broke", variant="died", file=str(task.job))))
+
+
+def _on_cluster(tasks: Sequence[Task], address: str) -> Iterator[Yard]:
+    """Do every task, its planning on a cluster; files are read and written here, and by nobody else."""
+    with Cluster(address, planned) as cluster:
+        left, given = list(reversed(tasks)), dict[Inputs, Task]()
+        while left or given:
+            while left and not cluster.busy:
+                got = _ready(task := left.pop())
+                if isinstance(got, Yard):
+                    yield got
+                    continue
+                given[got] = task
+                cluster.give(got)
+            for inputs, made in cluster.taken():
+                yield _received(given.pop(inputs), inputs, made, address)
+
+
+def _received(task: Task, inputs: Inputs, made: Made | Yard | None, address: str) -> Yard:
+    """Write what a worker has made; None is of one that was ended, wherever it was tried."""
+    if made is None:
+        return _died(task)
+    if isinstance(made, Yard):
+        return made
+    if made.version != __version__:
+        raise InputError([fault("batch-cluster", variant="version", address=address, what=made.version)])
+    return _written(task, inputs, made)
 
 
 # The command.
@@ -107,10 +232,13 @@ def _died(task: Task) -> Yard:
 @click.option(
     "--workers",
     type=click.IntRange(min=1, max=64),
-    default=1,
-    show_default=True,
     metavar="N",
-    help="So many processes at once.",
+    help="So many processes at once [default: 1].",
+)
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Plan on the workers of a running Dask cluster (extra: cluster).",
 )
 @click.option(
     "--sort",
@@ -132,7 +260,8 @@ def batch(
     *,
     screen: Screen,
     named: tuple[Path, ...],
-    workers: int,
+    workers: int | None,
+    scheduler: str | None,
     sort: By,
     again: bool,
     output: Path | None,
@@ -142,46 +271,91 @@ def batch(
 
     The results of each go beside it, into results (results-NAME for NAME.toml). A job whose files did not
     change since is not planned again, and one with errors harms no other. Prints one table of all, and
-    writes it with the orders added up by supplier and day: batch.csv, batch-order.csv and batch.json.
-    Ctrl-C keeps what is done. The exit status is 1 where a job has errors or cannot be built as drawn.
+    writes it with the orders added up by supplier and day: batch.html, which leads to the page of each job,
+    batch.csv, batch-order.csv and batch.json. Ctrl-C keeps what is done. The exit status is 1 where a job
+    has errors or cannot be built as drawn.
     """
+    if scheduler is not None and workers is not None:
+        raise click.UsageError("Give --workers or --scheduler: a cluster has workers of its own.")
     named = named or (Path(),)
-    tasks = [Task(job, given["force"], again) for job in find_jobs(named)]
-    done: list[Yard] = []
-    stopped = False
-    with working(screen, f"planning {len(tasks)} jobs") as say:
-        try:
-            _do_all(tasks, workers, done, say)
-        except KeyboardInterrupt:
-            stopped = True
-    yards = in_order([*done, *_not_done(tasks, done)], sort)
+    jobs, barred = find_jobs(named)
+    tasks = [Task(job, given["force"], again) for job in jobs]
     folder = output or (named[0] if len(named) == 1 and named[0].is_dir() else Path()) / "batch"
-    document = batch_record(yards, stopped=stopped)
+    _refuse_results(folder, jobs)
+    done: list[Yard] = []
+    stopped: KeyboardInterrupt | InputError | None = None
+    with working(screen, f"planning {len(tasks)} jobs") as say:
+        engine = (
+            done_of(do, tasks, workers or 1, _died) if scheduler is None else _on_cluster(tasks, scheduler)
+        )
+        try:
+            _do_all(engine, len(tasks), done, say)
+        except KeyboardInterrupt as problem:
+            stopped = problem
+        except InputError as problem:  # the cluster is none, or is gone
+            if not done:
+                raise
+            stopped = problem
+    yards = in_order([*done, *_not_done(tasks, done), *barred], sort)
+    document = batch_record(yards, stopped=stopped is not None)
     text = json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-    write_folder({**batch_tables(document), "batch.json": text.encode()}, folder, force=given["force"])
+    files = {"batch.html": _page(yards, tasks, folder), **batch_tables(document), "batch.json": text.encode()}
+    write_folder(files, folder, force=given["force"])
     if screen.as_json:
-        screen.document(document)
+        if not isinstance(stopped, InputError):  # which is the one document then
+            screen.document(document)
     elif screen.quiet:
         screen.answer(stops_text(yards))
     else:
-        files = f"All of it: batch.csv, batch-order.csv and batch.json in {shown_path(folder)}"
-        screen.answer(batch_text(yards, deliveries_of(yards), files))
-    if stopped:
-        raise KeyboardInterrupt
+        where = f"All of it: {', '.join([*files][:-1])} and {[*files][-1]} in {shown_path(folder)}"
+        screen.answer(batch_text(yards, deliveries_of(yards), where))
+    if stopped is not None:
+        raise stopped
     if any(yard.outcome != "buildable" for yard in yards):
         click.get_current_context().exit(1)
 
 
-def _do_all(tasks: Sequence[Task], workers: int, done: list[Yard], say: Tell) -> None:
-    """Do every task into ``done``, and say how far it is and how long the rest takes."""
+def _refuse_results(folder: Path, jobs: Sequence[Path]) -> None:
+    """The table would take the place of the results of a job."""
+    for job in jobs:
+        if os.path.realpath(folder) == os.path.realpath(results_of(job)):
+            told = f"{shown_path(folder)} is where the results of {shown_path(job)} go; give another folder"
+            raise click.BadParameter(told, param_hint="-o")
+
+
+def _page(yards: Sequence[Yard], tasks: Sequence[Task], folder: Path) -> bytes:
+    """The page of all, with the way from its ``folder`` to the page of each job that has one now."""
+    planned = {yard.job for yard in yards if yard.outcome in ("buildable", "not buildable")}
+    pages = {name: results_of(task.job) / "report.html" for task in tasks if (name := _name(task)) in planned}
+    links = {name: _way(folder, page) for name, page in pages.items()}
+    return batch_page(
+        yards, deliveries_of(yards), added_up(one for yard in yards for one in yard.lines), links
+    )
+
+
+def _way(folder: Path, page: Path) -> str:
+    """Give the way from a folder to a page as a link, every letter as its bytes; "" from disk to disk.
+
+    >>> _way(Path("yards/batch"), Path("yards/a b/results/report.html"))
+    '../a%20b/results/report.html'
+    """
+    try:
+        way = os.path.relpath(page, folder)
+    except ValueError:  # on Windows nothing leads from one disk to another
+        return ""
+    return quote(os.fsencode(Path(way).as_posix()))
+
+
+def _do_all(engine: Iterable[Yard], count: int, done: list[Yard], say: Tell) -> None:
+    """Take what the engine does into ``done``, and say how far it is and how long the rest takes."""
     start = time.monotonic()
-    for yard in done_of(do, tasks, workers, _died):
+    for yard in engine:
         done.append(yard)
-        planned, left = sum(one.new for one in done), len(tasks) - len(done)
+        new, left = sum(one.new for one in done), count - len(done)
         # what is kept takes no time, so only what was planned tells how long the rest may take
-        more = (time.monotonic() - start) / planned * left if planned else 0.0
+        more = (time.monotonic() - start) / new * left if new else 0.0
         wait = f", about {_time(more)} left" if more else ""
-        say(f"{len(done)} of {len(tasks)} jobs done{wait}")
+        say(f"{len(done)} of {count} jobs done{wait}")
 
 
 def _time(seconds: float) -> str:
@@ -195,5 +369,4 @@ def _time(seconds: float) -> str:
 
 def _not_done(tasks: Sequence[Task], done: Sequence[Yard]) -> list[Yard]:
     names = {yard.job for yard in done}
-    told = [visible(str(task.job), LONGEST_PATH) for task in tasks]
-    return [Yard(name, "", "not done") for name in told if name not in names]
+    return [Yard(name, "", "not done") for name in map(_name, tasks) if name not in names]

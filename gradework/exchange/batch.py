@@ -102,7 +102,7 @@ def deliveries_of(yards: Sequence[Yard]) -> list[Bought]:
 
 
 def batch_record(yards: Sequence[Yard], *, stopped: bool = False) -> dict[str, Any]:
-    """Write all yards in their order, and the orders added up; ``stopped``: Ctrl-C ended it."""
+    """Write all yards in their order, and the orders added up; ``stopped``: it was ended before all."""
     return {
         "record": 1,
         "jobs": rows(yards, _YARD),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from gradework import __version__
@@ -20,9 +20,12 @@ from gradework.files.ownership import (
 JOB = "job.toml"
 
 
-def jobs_below(folder: Path) -> Iterator[Path]:
-    """Every ``job.toml`` in a folder and below it, by name; no hidden folders, no links to folders."""
-    for here, inner, files in os.walk(folder):
+def jobs_below(folder: Path, unread: Callable[[OSError], None]) -> Iterator[Path]:
+    """Every ``job.toml`` in a folder and below it, by name; no hidden folders, no links to folders.
+
+    ``unread`` is told of each folder that cannot be looked into; the others are looked through all the same.
+    """
+    for here, inner, files in os.walk(folder, onerror=unread):
         inner[:] = sorted(name for name in inner if not name.startswith("."))
         if JOB in files:
             yield Path(here, JOB)

@@ -124,7 +124,7 @@ _MOST = 2**20  # bytes; a manifest of ours is a page
 _RESULT = re.compile(
     r"(?:(?:plan|order|section|swale)(?:-(?:pad|piers|slab))?(?:-[0-9]{1,4})?|curve|piers"
     r"|(?:shopping|days|pier-rows|pier-details)(?:-[0-9]{1,4})?"
-    r"|stations|result|setout|corners|place|batch|batch-order)\.(?:png|svg|pdf|csv|json)|(?:plan|corners)\.txt|report\.html|sheets\.pdf|yard\.geojson|ground\.xml"
+    r"|stations|result|setout|corners|place|batch|batch-order)\.(?:png|svg|pdf|csv|json)|(?:plan|corners)\.txt|(?:report|batch)\.html|sheets\.pdf|yard\.geojson|ground\.xml"
 )
 
 

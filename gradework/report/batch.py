@@ -35,18 +35,22 @@ def batch_text(yards: Sequence[Yard], deliveries: Sequence[Bought], files: str) 
 def stops_text(yards: Sequence[Yard]) -> str:
     """Tell the verdict, and what stops which yard; all of its errors."""
     stopped = [yard for yard in yards if yard.outcome == "not buildable"]
-    lines = [f"{_short(yard.job)}: {_remark(yard)}" for yard in stopped]
+    lines = [f"{short_job(yard.job)}: {remark(yard)}" for yard in stopped]
     return "\n".join([verdict(yards), *lines, *(fault for yard in yards for fault in yard.faults)])
 
 
 def verdict(yards: Sequence[Yard]) -> str:
     """Say in one sentence how many there are of each kind, and how many were planned now."""
-    count = {kind: sum(yard.outcome == kind for yard in yards) for kind in dict.fromkeys(_WORDS)}
-    told = [f"{count[kind]} {words}" for kind, words in _WORDS.items() if count[kind]]
-    new = sum(yard.new for yard in yards)
-    kept = len(yards) - new - count["not done"]
+    kept = sum(not yard.new and yard.outcome != "not done" for yard in yards)
     before = f"; {kept} as planned before" if kept else ""
-    return f"{counted(len(yards), 'jobs')}: {', '.join(told)}{before}."
+    return f"{outcomes(yards)}{before}."
+
+
+def outcomes(yards: Sequence[Yard]) -> str:
+    """Say how many there are of each kind."""
+    count = {kind: sum(yard.outcome == kind for yard in yards) for kind in _WORDS}
+    told = [f"{count[kind]} {words}" for kind, words in _WORDS.items() if count[kind]]
+    return f"{counted(len(yards), 'jobs')}: {', '.join(told)}"
 
 
 _WORDS = {
@@ -62,22 +66,26 @@ def _table(yards: Sequence[Yard], room: int) -> list[str]:
     shown = list(yards) if len(yards) < room else list(yards[: room - 2])
     header = ("job", "build", "cost", "weight", "")
     rows = [
-        (_short(yard.job), yard.foundation, _money(yard.cost, yard.currency), _weight(yard), "")
+        (short_job(yard.job), yard.foundation, _money(yard.cost, yard.currency), _weight(yard), "")
         for yard in shown
     ]
     wide = sum(
         max(map(len, column)) + 2 for column in zip(header[:-1], *(row[:-1] for row in rows), strict=True)
     )
     left = max(columns() - 2 - wide, 16)
-    told = [(*row[:-1], visible(_remark(yard), left)) for row, yard in zip(rows, shown, strict=True)]
+    told = [(*row[:-1], visible(remark(yard), left)) for row, yard in zip(rows, shown, strict=True)]
     more = len(yards) - len(shown)
     return [*text_table(header, told), *([f"and {more} more"] if more else [])]
 
 
-def _short(job: str) -> str:
-    """The end of a path, which tells jobs apart; the file itself is always called the same."""
+def short_job(job: str, longest: int = _LONGEST_JOB) -> str:
+    """The end of a path, which tells jobs apart; the file itself is nearly always called the same.
+
+    >>> short_job("yards/east/job.toml"), short_job("yards/east/shed.toml", 12)
+    ('yards/east', '...shed.toml')
+    """
     path = job.removesuffix("/job.toml").removesuffix("\\job.toml")
-    return path if len(path) <= _LONGEST_JOB else f"...{path[3 - _LONGEST_JOB :]}"
+    return path if len(path) <= longest else f"...{path[3 - longest :]}"
 
 
 def _money(cost: float | None, currency: str) -> str:
@@ -88,7 +96,8 @@ def _weight(yard: Yard) -> str:
     return (FEET if yard.us else METRIC).mass(yard.mass) if yard.mass else ""
 
 
-def _remark(yard: Yard) -> str:
+def remark(yard: Yard) -> str:
+    """Say in short what stops a yard, else how many warnings there are."""
     if yard.outcome == "not buildable":
         return f"stop: {', '.join(yard.stops)}"
     if yard.faults:

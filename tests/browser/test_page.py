@@ -17,6 +17,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
 import gradework as gw
+from gradework.command.main import gradework, run_to_status
 from gradework.report.page.document import page
 
 ROOT = Path(__file__).parents[2]
@@ -286,3 +287,49 @@ def test_where_nothing_is_kept_it_says_so(browser: Browser, folder: Path) -> Non
 
 def test_it_prints(look: Any) -> None:
     assert look("orchard-studio").page.pdf(format="Letter").startswith(b"%PDF")
+
+
+@pytest.fixture(scope="module")
+def batch(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of two demos and a broken job, with their own pages where it leads."""
+    made = tmp_path_factory.mktemp("many")
+    for name in ("orchard-studio", "barn-yard"):
+        shutil.copytree(ROOT / "data" / name, made / name, ignore=shutil.ignore_patterns("results"))
+    (made / "broken").mkdir()
+    (made / "broken/job.toml").write_text("size = 3\n")
+    assert run_to_status(gradework, ["batch", str(made)]) == 1
+    return made / "batch/batch.html"
+
+
+@pytest.mark.parametrize("width", [320, 360, 1280])
+def test_the_page_of_many_yards_reads_on_a_phone_and_leads_to_each(
+    browser: Browser, batch: Path, width: int
+) -> None:
+    window = browser.new_context(viewport={"width": width, "height": 640}, java_script_enabled=False)
+    seen = Seen(window.new_page(), batch)
+    assert "3 jobs: 1 can be built as drawn, 1 cannot, 1 with errors." in seen.text("h1")
+    assert seen.page.locator(".yards tbody tr >> nth=0").inner_text().startswith("Orchard studio")
+    box = seen.page.locator(".yards").bounding_box()
+    assert box
+    assert box["x"] + box["width"] <= width
+    for link in seen.page.locator("a").all():
+        box = link.bounding_box()
+        assert box
+        assert box["height"] >= 47.5
+    seen.page.click(".yards a >> nth=0")
+    assert seen.page.title() == "Orchard studio"
+    assert [url for url in seen.asked if not url.endswith((batch.name, "report.html"))] == []
+    assert seen.said == []
+    window.close()
+
+
+@pytest.mark.parametrize("width", [320, 1280])
+def test_no_rule_of_access_is_broken_by_the_page_of_many_yards(
+    browser: Browser, batch: Path, width: int
+) -> None:
+    window = browser.new_context(viewport={"width": width, "height": 640})
+    seen = Seen(window.new_page(), batch)
+    assert seen.page.evaluate("document.documentElement.scrollWidth") <= width
+    found = Axe().run(seen.page)
+    assert found.violations_count == 0, found.generate_report()
+    window.close()

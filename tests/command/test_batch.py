@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -120,6 +121,10 @@ def test_the_document_keeps_its_schema_and_adds_up(
         assert sum(one["mass_kg"] for one in done.document[rows]) == pytest.approx(whole)
     assert sum(one["loads"] for one in done.document["deliveries"]) == own[0]["order_total"]["loads"] * 2
     assert {one["day"] for one in done.document["deliveries"]} == {"", "2027-04-12"}
+    page = Path("table/batch.html").read_text("utf-8")
+    links = re.findall(r'href="([^"]*)"', page)
+    assert sorted(links) == ["../yards/east/results/report.html", "../yards/north/far/results/report.html"]
+    assert "[file-missing]" in page
     assert Path("table/batch.csv").read_text("utf-8-sig").count("\n") == 4
     stone = sum(line["quantity"] for line in own[0]["order"] if line["from"] == "quarry")
     added = [one for one in done.document["order"] if one["from"] == "quarry" and one["day"]]
@@ -203,6 +208,87 @@ def test_where_there_is_no_job_it_says_so(run: Callable[..., Any], tmp_path: Pat
     assert done.status == 2
     assert "[batch-no-job]" in done.err
     assert not (tmp_path / "batch").exists()
+
+
+def test_a_folder_that_cannot_be_read_is_told_and_the_others_are_planned(
+    run: Callable[..., Any], yards: Path, planned: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = os.scandir
+
+    def barred(path: Any = ".") -> Any:
+        if Path(path).name == "north":
+            raise PermissionError(13, "Permission denied", str(path))
+        return whole(path)
+
+    monkeypatch.setattr(os, "scandir", barred)
+    done = run("batch", yards, "--json")
+    assert (done.status, planned) == (1, ["east"])
+    rows = {one["job"]: one["faults"] for one in done.document["jobs"]}
+    assert set(rows) == {"yards/east/job.toml", "yards/lost/job.toml", "yards/north"}
+    assert "cannot be looked into (Permission denied)" in rows["yards/north"][0]
+    alone = run("batch", yards / "north")
+    assert (alone.status, alone.out) == (2, "")
+    assert "[batch-barred]" in alone.err
+
+
+def test_links_that_lead_in_circles_end_nowhere(
+    run: Callable[..., Any], yards: Path, planned: list[str]
+) -> None:
+    (yards / "east/again").symlink_to("..", target_is_directory=True)
+    (yards / "loop").mkdir()
+    (yards / "loop/job.toml").symlink_to("job.toml")
+    (yards / "twin").mkdir()
+    (yards / "twin/job.toml").symlink_to("../east/job.toml")
+    done = run("batch", yards, "--json")
+    assert (done.status, planned) == (1, ["east", "far"])  # the twin is the same job
+    told = {one["job"]: one["faults"] for one in done.document["jobs"]}
+    assert len(told["yards/loop/job.toml"]) == 1
+    assert "[batch-job-broke]" not in told["yards/loop/job.toml"][0]
+
+
+def test_two_jobs_never_write_over_each_other(
+    run: Callable[..., Any], yards: Path, planned: list[str]
+) -> None:
+    for name in ("shed.toml", "shed.txt"):
+        (yards / "east" / name).write_bytes((yards / "east/job.toml").read_bytes())
+    done = run("batch", yards / "east/shed.toml", yards / "east/shed.txt")
+    assert (done.status, planned) == (2, [])
+    assert "[batch-shared]" in done.err
+    assert "shed.toml" in done.err
+
+
+def test_the_table_does_not_take_the_place_of_results(
+    run: Callable[..., Any], yards: Path, planned: list[str]
+) -> None:
+    run("batch", yards)
+    made = digests(yards)
+    done = run("batch", yards, "-o", yards / "north/../east/results")
+    assert (done.status, done.out) == (2, "")
+    assert "is where the results of yards/east/job.toml go" in done.err
+    assert digests(yards) == made
+
+
+def test_a_name_that_leads_nowhere_is_told_and_no_table_is_written(
+    run: Callable[..., Any], yards: Path
+) -> None:
+    done = run("batch", "yars")
+    assert (done.status, done.out) == (2, "")
+    assert "yars: error: no such file" in done.err
+    assert not Path("batch").exists()
+
+
+def test_results_that_look_like_ours_but_are_not_are_made_anew(
+    run: Callable[..., Any], yards: Path, planned: list[str]
+) -> None:
+    run("batch", yards / "east")
+    results = yards / "east/results"
+    manifest = json.loads((results / "manifest.json").read_text())
+    for text in ("[]", "{}", "no JSON", '{"chosen": "pad", "options": 3}'):
+        (results / "result.json").write_text(text)
+        manifest["files"]["result.json"]["sha256"] = hashlib.sha256(text.encode()).hexdigest()
+        (results / "manifest.json").write_text(json.dumps(manifest))
+        assert run("batch", yards / "east").status == 0
+    assert planned == ["east"] * 5
 
 
 @pytest.mark.parametrize("words", [("",), (" ",), (".", "-o", ""), (".", "-o", "a\nb")])

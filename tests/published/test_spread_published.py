@@ -1,11 +1,13 @@
-"""The model of the likely ground against published figures: Davis' heights by maximum likelihood."""
+"""The model of the likely ground against published figures: Davis' heights by maximum likelihood, and the
+weights of a kriging that was worked out in a textbook."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from gradework.ground.spread.roughness import distances, matern, trend
+from gradework.ground.spread.draws import _Places
+from gradework.ground.spread.roughness import Column, Creases, Roughness, distances, matern, trend
 
 # Davis (1973) topographic heights, x and y in 50 ft, elevation in ft (R package MASS, topo).
 SHOTS = """
@@ -53,3 +55,50 @@ def test_davis_heights_have_the_likelihood_that_is_known(base, best, told) -> No
         for factor in (0.9, 1.1):
             near = [one * (factor if number == k else 1.0) for k, one in enumerate(best)]
             assert likelihood(base, *near)[0] < top
+
+
+# Isaaks & Srivastava (1989), An Introduction to Applied Geostatistics, ch. 12: seven samples about (65, 137),
+# C(h) = 10 exp(-0.3 h). x, y, V as in R geoR, isaaks (seen); the weights to three digits, the estimate 592.7,
+# the variance 8.96 and the multiplier 0.907 are memory; further digits: the system solved plainly, below.
+SAMPLES = np.array([
+    (61, 139, 477, 0.173), (63, 140, 696, 0.318), (64, 129, 227, 0.129), (68, 128, 646, 0.086),
+    (71, 140, 606, 0.151), (73, 141, 791, 0.057), (75, 128, 783, 0.086),
+])  # fmt: skip
+AT = np.array([[65.0, 137.0]])
+SILL = 10.0
+
+
+class _Constant(Roughness):
+    """Ground with an unknown mean and no slope, which is what the book's samples are taken for."""
+
+    def base(self, places: np.ndarray) -> np.ndarray:
+        return np.ones((len(places), 1))
+
+
+def kriged(z: np.ndarray) -> tuple[float, float]:
+    """What the program's own solver says at the place, from correlations: estimate and variance."""
+    xy = SAMPLES[:, :2]
+    values, vectors = np.linalg.eigh(np.exp(-0.3 * distances(xy, xy)))
+    nothing, one = np.zeros(1), np.ones(1)
+    column = Column(1.0, vectors, values, nothing, one, one)
+    known = _Constant(xy, z, np.zeros(2), 0.0, (column,), 1.0, Creases(None, ()))
+    among, to_samples = np.exp(-0.3 * distances(AT, AT)), np.exp(-0.3 * distances(xy, AT))
+    mean, factor = _Places(known, column, AT, among, to_samples).likely(0)
+    return float(mean[0]), float(SILL * factor[0, 0] ** 2)
+
+
+def test_the_solver_gives_the_weights_of_the_textbook() -> None:
+    weights = [kriged(one)[0] for one in np.eye(len(SAMPLES))]  # linear in the readings: one at a time
+    np.testing.assert_allclose(weights, SAMPLES[:, 3], atol=5e-4)
+    estimate, variance = kriged(SAMPLES[:, 2])
+    assert estimate == pytest.approx(592.7, abs=0.05)
+    assert variance == pytest.approx(8.96, abs=0.005)
+
+    # the book's own system: each covariance to the place, and weights that add up to one
+    xy = SAMPLES[:, :2]
+    whole = np.block([[SILL * np.exp(-0.3 * distances(xy, xy)), np.ones((7, 1))], [np.ones((1, 7)), 0.0]])
+    to_place = SILL * np.exp(-0.3 * distances(xy, AT)[:, 0])
+    *plain, multiplier = np.linalg.solve(whole, np.append(to_place, 1.0)).tolist()
+    assert -multiplier == pytest.approx(0.907, abs=5e-4)
+    np.testing.assert_allclose(weights, plain, atol=1e-10)
+    assert variance == pytest.approx(SILL - np.dot(plain, to_place) - multiplier, rel=1e-7)

@@ -5,13 +5,9 @@ What it says comes from the answer, the record of the order and the gate; nothin
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import json
 from collections.abc import Callable, Iterator
-from functools import cache
 from importlib.metadata import version
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +20,7 @@ from gradework.report.ground import shots_words
 from gradework.report.page.data import levels, page_data, pier_row
 from gradework.report.page.oblique import oblique_picture
 from gradework.report.page.pictures import roof_of, section_box, section_picture, water_picture
+from gradework.report.page.shell import rendered
 from gradework.report.plan import NOTHING, comparison_rows, summary
 from gradework.report.rain import how_known
 from gradework.report.text import WIDTH, as_wide_as
@@ -42,8 +39,6 @@ if TYPE_CHECKING:
     from gradework.sitework.drains import Drains
     from gradework.units.display import Display
 
-_HERE = Path(__file__).parent
-
 SCRIPTS = ("kernel.js", "words.js", "yard.js")
 """In this order they are one script."""
 
@@ -56,8 +51,6 @@ def page(plan: Plan) -> bytes:
     parts = parts_of(plan)
     section = section_of(plan)
     grave = any(part.kind == "stop" for part in parts)
-    style = (_HERE / "page.css").read_text("utf-8")
-    script = "".join((_HERE / name).read_text("utf-8") for name in SCRIPTS)
     against = [part for part in parts if part.kind in ("stop", "warning") and part.label != "Water"]
     wrong = [(part.kind, f"{part.label}: {part.text}" if part.label else part.text) for part in against]
     water = [part.text for part in parts if part.label == "Water"]
@@ -66,7 +59,10 @@ def page(plan: Plan) -> bytes:
         shots += f", {counted(len(plan.surface.breaklines), 'breaklines')}"
     with as_wide_as(WIDTH):  # the same page from every terminal
         words = summary(plan)
-    html = _template().render(
+    return rendered(
+        "page.html",
+        "page.css",
+        SCRIPTS,
         name=visible(plan.job.name, _LONGEST),
         verdict=verdict_part(plan, "").short if grave else able_words(plan),
         ifs="" if grave else _capital(conditions(plan)),
@@ -93,10 +89,6 @@ def page(plan: Plan) -> bytes:
         words=words,
         survey=f"{plan.trust.summary} {shots}.",
         made=_made(plan),
-        style=style,
-        style_hash=_digest(style),
-        script=script,
-        script_hash=_digest(script),
         data=_json(page_data(plan, section, section_box(section) if section else None)),
         step=plan.job.show.depth(M_PER_IN if not plan.job.show.metric else 0.01),
         marks=[visible(mark.name, _LONGEST) for mark in plan.benchmarks],
@@ -107,7 +99,6 @@ def page(plan: Plan) -> bytes:
         alone=_ALONE.get(plan.foundations.chosen, ""),
         stepped=plan.foundations.chosen if section is not None and plan.foundations.chosen != "slab" else "",
     )
-    return f"{html}\n".encode()
 
 
 def _pictures(plan: Plan, section: Section | None) -> dict[str, Any]:
@@ -136,21 +127,9 @@ def _made(plan: Plan) -> str:
     )
 
 
-@cache
-def _template() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # only a plan that is written needs it
-
-    made = Environment(loader=FileSystemLoader(_HERE), autoescape=True, undefined=StrictUndefined)
-    return made.get_template("page.html")
-
-
 def _json(data: dict[str, Any]) -> str:
     """Data that may stand in a page: no word in it ends the element that it stands in."""
     return json.dumps(data, allow_nan=False).replace("<", "\\u003c")
-
-
-def _digest(text: str) -> str:
-    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
 
 
 def _capital(text: str) -> str:
