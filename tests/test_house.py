@@ -24,7 +24,7 @@ NAMES = {
 ROOMS = sorted(folder.name for folder in HOUSE.iterdir() if (folder / "__init__.py").exists())
 
 LONGEST_FILE, SHORTEST_FILE, LONGEST_BODY = 450, 40, 55
-MOST_HIDDEN, LONGEST_CHAIN = 37, 20
+MOST_HIDDEN, LONGEST_CHAIN = 38, 20
 
 ABOVE = ("command/", "library/")
 """A command or the front door loads late what only some runs need: what draws, what tells a bad end."""

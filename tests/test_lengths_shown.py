@@ -32,7 +32,13 @@ NO_LENGTHS = {
         "spec.face",
         "spec.waste * 100",
     },
-    "report/ground.py": {"less", "measure.money", "money", "spec.side"},  # per cent, run per rise
+    "report/ground.py": {
+        "less",
+        "measure.money",
+        "measure.run.swale.side",
+        "money",
+        "spec.side",
+    },  # per cent, run per rise
     # lines of a job, in its own unit
     "report/instead.py": {
         "abs(turn)",
@@ -42,6 +48,7 @@ NO_LENGTHS = {
         "value / per",
         "written",
     },
+    "report/page/batch.py": {"cost"},
     "report/page/document.py": {"cost", "value"},  # of a check without a unit
     # units of a picture
     "report/page/svg.py": {"PX", "self.height", "x", "y", "x + dx", "y + dy", "ax", "ay", "cx", "cy"},
