@@ -302,11 +302,11 @@ def earth_line(
     trips = counted(loads.count, f"{loads.carrier.name} loads")
     return OrderLine(
         item=f"earth fill, loose, as good as {soil.name}",
-        quantity=_shown(quantity, show),
+        quantity=_sold(quantity, show),
         unit=show.volume_unit,
         computed=_shown(loose, show),
         needed=_shown(needed, show),
-        step=_shown(step, show),
+        step=_sold(step, show),
         allowance=f"{supplier.waste * 100:.3g} % waste",
         reason="some is lost at the edges and in low spots; no topsoil, nothing that rots",
         mass_kg=soil.bank.mass(bank),
@@ -335,11 +335,11 @@ def concrete_line(slab: Slab, show: Display) -> OrderLine:
     short = ", with a short-load charge" if concrete.short else ""
     return OrderLine(
         item="ready-mix concrete",
-        quantity=_shown(concrete.mix, show),
+        quantity=_sold(concrete.mix, show),
         unit=show.volume_unit,
         computed=_shown(concrete.volume, show),
         needed=_shown(concrete.needed, show),
-        step=_shown(sale.mix_step, show),
+        step=_sold(sale.mix_step, show),
         allowance=waste,
         reason=reason,
         mass_kg=concrete.mix * CONCRETE_DENSITY,
@@ -351,6 +351,11 @@ def concrete_line(slab: Slab, show: Display) -> OrderLine:
 
 def _shown(cubic_metres: float, show: Display) -> float:
     return cubic_yards(cubic_metres) if show.us else cubic_metres
+
+
+def _sold(cubic_metres: float, show: Display) -> float:
+    """What is sold by whole steps, without what adding them up leaves behind: 3.0, not 3.0000000000000004."""
+    return round(_shown(cubic_metres, show), 9)
 
 
 def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine, ...]:

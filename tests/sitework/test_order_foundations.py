@@ -23,6 +23,7 @@ from gradework.sitework.order import Order
 from gradework.sitework.order_foundations import (
     FORM_DENSITY,
     FORM_THICKNESS,
+    earth_line,
     form_lines,
     order_piers,
     order_slab,
@@ -184,6 +185,15 @@ def test_bags_are_ordered_where_they_are_cheaper(ground: Ground) -> None:
     assert line.quantity == slab.concrete.bags
     assert line.computed == pytest.approx(slab.concrete.bags / 1.1, rel=0.02)
     assert not any("film" in line.item for line in order.lines)
+
+
+@pytest.mark.parametrize("show", [FEET, METRIC])
+def test_earth_is_bought_in_clean_numbers(show: Display) -> None:
+    """By halves of a yard or a metre: what is added up leaves no 3.0000000000000004."""
+    supplier = Supplier.us() if show.us else Supplier.metric()
+    for tenths in range(1, 300):
+        line = earth_line(DEFAULT_SOIL, tenths / 10.0, tenths / 12.0, "", supplier, show)
+        assert line.quantity * 2.0 == int(line.quantity * 2.0)
 
 
 @pytest.mark.parametrize("show", [FEET, METRIC])
