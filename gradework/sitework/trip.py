@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gradework.foundations.buying.money import SHOPS
+from gradework.foundations.piers.limits import LIFT_LIMIT
 from gradework.sitework.order import loads_text
 from gradework.sitework.supplier import fewest_loads
 from gradework.units.display import counted
@@ -78,13 +79,16 @@ def _stop(shop: str, lines: list[OrderLine], supplier: Supplier) -> Stop:
 
 
 def _load(kind: str, lines: Sequence[OrderLine], supplier: Supplier) -> Load | None:
-    """None where dump trucks are all that comes: they bring nothing but stone."""
+    """None where dump trucks are all that comes, which bring nothing but stone, and of short things that one
+    person lifts in all: they ride along with whoever goes there."""
     mass = math.fsum(line.mass_kg for line in lines)
     loose = math.fsum(line.loose_m3 for line in lines)
     if kind:
         return Load(kind, mass, supplier.tipped(loose_m3=loose, mass_kg=mass))
     own = [one for one in supplier.carriers if one.longest > 0.0]
     longest = max(line.longest for line in lines)
+    if mass <= LIFT_LIMIT and not longest:
+        return None
     loads = fewest_loads(own, loose_m3=0.0, mass_kg=mass, longest=longest)
     return None if loads is None else Load("", mass, loads)
 
