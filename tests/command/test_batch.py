@@ -44,9 +44,9 @@ def planned(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """The names of the jobs that were planned in this process, in order; nothing is drawn."""
     whole, seen = work.plan, list[str]()
 
-    def seen_plan(job: Any, *notes: Any) -> Any:
+    def seen_plan(job: Any, *notes: Any, **more: Any) -> Any:
         seen.append(job.name)
-        return whole(job, *notes)
+        return whole(job, *notes, **more)
 
     def undrawn(made: Any) -> Any:
         document = record(made)
@@ -136,10 +136,10 @@ def test_ctrl_c_keeps_what_is_done(
 ) -> None:
     whole = work.plan
 
-    def stopped(job: Any, *notes: Any) -> Any:
+    def stopped(job: Any, *notes: Any, **more: Any) -> Any:
         if planned:
             raise KeyboardInterrupt
-        return whole(job, *notes)
+        return whole(job, *notes, **more)
 
     monkeypatch.setattr(work, "plan", stopped)
     monkeypatch.setattr(ending, "_interrupted", lambda _: 130)
@@ -175,7 +175,7 @@ def test_a_process_that_is_killed_harms_no_other_job(yards: Path) -> None:
 def test_a_fault_of_ours_is_told_in_its_row(
     run: Callable[..., Any], yards: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def broken(*_: Any) -> Any:
+    def broken(*_: Any, **__: Any) -> Any:
         raise RuntimeError("bent")
 
     monkeypatch.setattr(work, "plan", broken)

@@ -175,7 +175,7 @@ def test_without_dask_it_names_the_extra(
 
 def test_a_worker_with_another_version_writes_nothing(tmp_path: Path) -> None:
     task = work.Task(tmp_path / "job.toml")
-    inputs = work.Inputs("job.toml", b"", b"", None, None)
+    inputs = work.Inputs("job.toml", b"", b"", None, None, None)
     made = work.Made({"order.csv": b"x"}, Yard("job.toml", "", "buildable"), "0.0.1")
     with pytest.raises(InputError, match=r"gradework 0\.0\.1"):
         work._received(task, inputs, made, "tcp://there:1")
