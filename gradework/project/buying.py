@@ -223,7 +223,7 @@ def not_ordered(job: Job, option: Option, order: Order) -> tuple[str, ...]:
     highest = max((side.most for side in option.floor_heights), default=0.0)
     if job.building.door is None and highest > MOST_RISER:
         high = show.depth(highest)
-        told.append(f"steps or a ramp, the floor standing up to {high} above the ground (door of [building])")
+        told.append(f"steps or a ramp to a floor up to {high} above the ground (write door under [building])")
     if option.floor is not None and option.level is not None and option.floor > option.level:
-        told += [] if job.floor.order else ["the frame of the floor ([floor] order)"]
+        told += [] if job.floor.order else ["the frame of the floor (write order = true under [floor])"]
     return tuple(told)

@@ -48,8 +48,8 @@ def test_what_is_not_ordered_is_said_with_the_key_that_brings_it(plans: tuple[Pl
     without, framed = plans
     steps, frame = without.not_ordered("piers")
     highest = max(side.most for side in without.foundations.options["piers"].floor_heights)
-    assert f"up to {without.job.show.depth(highest)} above the ground (door of [building])" in steps
-    assert frame == "the frame of the floor ([floor] order)"
+    assert f"up to {without.job.show.depth(highest)} above the ground (write door under [building])" in steps
+    assert frame == "the frame of the floor (write order = true under [floor])"
     assert framed.not_ordered("piers") == (steps,)
     assert all("frame" not in text for text in without.not_ordered("slab"))  # a slab is the floor
     flat = " ".join(summary(without).split())
