@@ -243,6 +243,10 @@ LEAST = 0.02 * 0.3048
 MOST_SHOTS = 2000
 """More shots than this are not read from a rod one by one; the search would take seconds."""
 
+FINEST = 0.001 * 0.3048
+"""[m] No reading tells more than 0.001 ft: against a smaller error, as that of a plane without any, rounding
+in the last place would speak against a slip."""
+
 EXCHANGE_MISFIT = 9.2
 """An exchange explains both values when it leaves no more over the variance (99 % of chi-square, 2
 degrees)."""
@@ -365,7 +369,7 @@ def _judge(
     slips: tuple[Misreading, ...] = ()
     if partner is None:
         error = note.sense * residual
-        slips = explain(note.value, error, sd, unit, signed=signed, rod=note.rod)
+        slips = explain(note.value, error, max(sd, FINEST), unit, signed=signed, rod=note.rod)
     return Blunder(station, residual, sd, limit, slips, partner)
 
 
