@@ -109,7 +109,8 @@ def tallest_body(form: Form, load: float, corner: bool, bearing: float) -> float
     if base is not None:
         own = course(base, form.across)
         foot = foot if foot != (0, 0) else own
-        area, thick, weight = own.along * own.across / NM**2, base.thickness, base.mass * G
+        pieces = 1 if min(base.length, base.width) >= 14.9 * 0.0254 else form.across
+        area, thick, weight = own.along * own.across / NM**2, base.thickness, pieces * base.mass * G
         beyond = max(own.along - foot.along, own.across - foot.across) / 2 / NM
         if beyond > 1e-6:
             pressure = min(bearing, PAD_BENDING * thick**2 / 3 / beyond**2)

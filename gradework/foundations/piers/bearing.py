@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.foundations.piers.stacks import StackTable, course_plan, nanometres
+from gradework.foundations.piers.stacks import StackTable, course_plan, nanometres, pieces_in_course
 from gradework.units.amounts import KN_PER_LB, KPA_PER_PSI, M_PER_IN
 
 Floats = NDArray[np.float64]
@@ -70,11 +70,12 @@ def base_capacity(table: StackTable, bearing: float) -> float:
 
 
 def counted_weight(table: StackTable) -> tuple[float, float]:
-    """Give the weight of the base [kN] and of each metre of stack above it [kN/m].
+    """Give the weight of the base [kN], all pieces of its course, and of each metre of stack above it [kN/m].
 
     Every course counts as wide as the widest and as dense as the densest unit in the stack.
     """
-    base = 0.0 if table.base is None else table.base.mass * GRAVITY / 1000.0
+    pieces = 0 if table.base is None else pieces_in_course(table.base, table.across)
+    base = 0.0 if table.base is None else pieces * table.base.mass * GRAVITY / 1000.0
     return base, table.density * table.widest[0] * table.widest[1] * GRAVITY / 1000.0
 
 
