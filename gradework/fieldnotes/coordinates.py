@@ -45,16 +45,15 @@ def read_system(
 ) -> Records[SystemPlace]:
     """Read ``station, east, north`` or ``station, longitude, latitude``, with ``elevation`` where given.
 
-    The names of the columns decide, those of ``columns`` in a file without header. Raises InputError with
-    every fault of the file.
+    The names of the columns decide, those of ``columns`` in a file without header; without a column of
+    stations each is called by its line. Raises InputError with every fault of the file.
 
     >>> read_system(b"pt,lat,lon\\nA,44.5,-72.5\\n", "g.csv", unit="m").rows
     (SystemPlace(station='A', east=-72.5, north=44.5, elevation=None, line=2),)
     """
     fields = (STATION, LONGITUDE, LATITUDE, X, Y, ELEVATION, NOTE)
-    table = read_table(
-        data, file, fields=fields, needed=(STATION.name,), unit=unit, decimal=decimal, columns=columns
-    )
+    table = read_table(data, file, fields=fields, needed=(), unit=unit, decimal=decimal, columns=columns)
+    named = table.has(STATION.name)
     degrees = table.has(LONGITUDE.name) and table.has(LATITUDE.name)
     if not degrees and not (table.has(X.name) and table.has(Y.name)):
         table.faults.halt("crs-columns", line=table.columns.line, columns=", ".join(table.columns.index))
@@ -65,7 +64,8 @@ def read_system(
         east, north = (_value(table, row, field, axes) for field in pair)
         height = optional_length(table, row, ELEVATION)
         if east is not None and north is not None:
-            rows.append(SystemPlace(station_name(table, row), east, north, height, row.line))
+            name = station_name(table, row) if named else f"line {row.line}"
+            rows.append(SystemPlace(name, east, north, height, row.line))
     return replace(records_of(table, rows), axes=cast("Unit", axes))
 
 

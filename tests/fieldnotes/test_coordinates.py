@@ -45,6 +45,16 @@ def test_degrees_and_minutes_are_told_in_decimals(text: str, fix: str):
     assert fault.fix == fix
 
 
+def test_without_names_each_is_called_by_its_line():
+    """As a map program exports points: two coordinates, a height, no names."""
+    rows = read_system(
+        b"easting,northing,elevation\n503211.2,4411201.1,12\n503221.2,4411201.1,12.2\n", "e.csv", unit="m"
+    ).rows
+    assert [(one.station, one.east, one.elevation) for one in rows] == [
+        ("line 2", 503211.2, 12.0), ("line 3", 503221.2, 12.2)
+    ]  # fmt: skip
+
+
 def test_plain_places_beside_readings():
     text = "station,BS,IS,FS,x,y\nBM,1.5,,,,\nA,,1.2,,3,4\nB,,1.1,,5,6\nA,,1.2,,3,4\n"
     found = places_beside(text.encode(), "b.csv", unit="m")
