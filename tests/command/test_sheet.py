@@ -79,6 +79,7 @@ def test_the_sheet_is_in_the_form_of_the_notes_that_are_there(
     made = []
     drawn = "gradework.drawings.field_sheet.sheet.draw_field_sheet"
     monkeypatch.setattr(drawn, lambda sheet: made.append(sheet) or [])
+    monkeypatch.setattr("gradework.drawings.paper.pdf_of", lambda *_: b"%PDF-1.4")  # of no pages
     job = JOB.replace("not-there-yet", "yard").replace("grid = { spacing = 5 }\n", "")
     (here / "job.toml").write_text(job)
     rows = [f"S{i}{j},{8 * i},{8 * j},{shots}" for i in range(4) for j in range(4)]
