@@ -132,7 +132,7 @@ def test_a_task_that_kills_workers_is_told_and_a_cluster_that_is_gone_ends_it(tm
             assert list(lasting.taken()) == [(0.0, None)]
             lasting.give(2 * LONGEST)
             processes[0].kill()
-            with pytest.raises(InputError, match="went away"):
+            with pytest.raises(InputError, match="stopped answering"):
                 list(lasting.taken())
 
 
