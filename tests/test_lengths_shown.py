@@ -24,14 +24,7 @@ NO_LENGTHS = {
     "drawings/shopping.py": {"line.quantity"},
     "report/batch.py": {"cost"},
     "report/first_screen.py": {"cost", "count"},
-    "report/foundations.py": {
-        "beside",
-        "choice.cost",
-        "one.more",
-        "pad.spec.batter",
-        "spec.face",
-        "spec.waste * 100",
-    },
+    "report/foundations.py": {"choice.cost", "one.more", "spec.waste * 100"},
     "report/ground.py": {
         "less",
         "measure.money",
@@ -48,6 +41,7 @@ NO_LENGTHS = {
         "value / per",
         "written",
     },
+    "report/pad.py": {"money", "pad.spec.batter", "spec.face"},
     "report/page/batch.py": {"cost"},
     "report/page/document.py": {"cost", "value"},  # of a check without a unit
     # units of a picture

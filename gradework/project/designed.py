@@ -10,6 +10,8 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias, cast
 
+import numpy as np
+
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import batter_shapes, room_shape
@@ -382,7 +384,9 @@ def judged_at(yard: Yard, planned: Foundation, *, priced: bool = True) -> Found:
     return looked_at(yard, planned, beside=mends, priced=priced) if mends or priced else alone
 
 
-def _asking(yard: Yard, kind: str, like: Foundation, *, priced: bool) -> Ask:
+def asking(yard: Yard, kind: str, like: Foundation, *, priced: bool) -> Ask:
+    """What the gate says of a foundation ``like`` that one at another level."""
+
     def ask(level: float) -> Found:
         try:
             given = specs.at_level(yard.job, kind, level)
@@ -398,9 +402,9 @@ def _asking(yard: Yard, kind: str, like: Foundation, *, priced: bool) -> Ask:
 def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float = NEAR) -> Fitted:
     """Put a foundation at the level that its rule asks for among those that can be built; one that is given
     stays. ``near`` [m]: how close."""
-    ask, judged = _asking(yard, kind, planned, priced=False), own.judged
+    ask, judged = asking(yard, kind, planned, priced=False), own.judged
     if isinstance(planned, Pad) and planned.spec.rule == "least cost":
-        return _cheapest_pad(yard, planned, own, _asking(yard, kind, planned, priced=True))
+        return _cheapest_pad(yard, planned, asking(yard, kind, planned, priced=True))
     if judged.buildable or isinstance(planned, Piers) or judged.level is None:
         return Fitted()
     if isinstance(planned, Slab):
@@ -415,7 +419,7 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
     if found is None and (given or isinstance(planned, Slab)):
         found = highest_buildable(ask, lower, min(upper, judged.level), slab=kind == "slab")
     if given:
-        told = _asking(yard, kind, planned, priced=True)
+        told = asking(yard, kind, planned, priced=True)
         return Fitted(nearest=None if found is None else told(found.level).judged)
     if found is None:
         return Fitted()
@@ -431,12 +435,10 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
     return Fitted(fitted, looked_at(yard, fitted, around=found.around))
 
 
-def _cheapest_pad(yard: Yard, pad: Pad, own: Found, ask: Ask) -> Fitted:
+def _cheapest_pad(yard: Yard, pad: Pad, ask: Ask) -> Fitted:
     """Put a pad where it is cheapest with what is built beside it; where nothing is, it stands there."""
-    if own.judged.buildable and (own.around is None or not own.around.led):
-        return Fitted()
     lowest = least_fill_level(pad.ground, pad.limits)
-    levels = levels_to_ask(pad.ground, lowest, COST_STEP)
+    levels = np.union1d(levels_to_ask(pad.ground, lowest, COST_STEP), pad.chosen.level)
     # soil that is heaped beside the pad need not be hauled: without that each is the least it can cost
     at, haul = pad.ground.at(levels), (pad.ground.prices.haul or 0.0) * pad.spec.swell
     least = at.cost - haul * (at.spoil + at.beside - at.refilled)

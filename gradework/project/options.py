@@ -21,6 +21,7 @@ from gradework.project.designed import (
     WITH_SWALES,
     Foundation,
     Yard,
+    asking,
     fit,
     judge_one,
     look_around,
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
     from gradework.foundations.prices import PriceList
     from gradework.ground.surface import Surface
     from gradework.project.elsewhere import Elsewhere
+    from gradework.project.levels import Found
     from gradework.sitework.access import Access
     from gradework.sitework.order import Order
     from gradework.sitework.past_walls import WallMeasure
@@ -203,6 +205,19 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         fitted[chosen].nearest if chosen in fitted else None,
         soils=soils,
     )
+
+
+def priced_rules(yard: Yard, found: Foundations) -> dict[str, Found]:
+    """Give, for each rule of the pad, what the gate says at its level, and the money for all of it: as
+    bought, with what leads water past, all soil hauled. None where the ground beside it is not known."""
+    pad, around = found.pad, found.around.get("pad")
+    if around is None:
+        return {}
+    ask = asking(yard, "pad", pad, priced=True)
+    return {
+        one.rule: looked_at(yard, pad, around=around) if one is pad.chosen else ask(one.level)
+        for one in pad.choices
+    }
 
 
 def paid_option(

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
+from gradework.earthwork.clip import clip
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
 from gradework.earthwork.likely import Band
@@ -36,14 +37,16 @@ from gradework.project.airborne import AirborneGround, airborne_ground, with_air
 from gradework.project.benchmarks import known_benchmarks
 from gradework.project.buying import hired_for, not_ordered
 from gradework.project.days import days_of
+from gradework.project.designed import Yard
 from gradework.project.elsewhere import elsewhere
 from gradework.project.finished import covering, finished_with
 from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.held import hold_plan
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
+from gradework.project.levels import Found
 from gradework.project.nearby import nearby_of
-from gradework.project.options import Foundations, design_foundations
+from gradework.project.options import Foundations, design_foundations, priced_rules
 from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.siting import Better, better_near
 from gradework.project.spread import (
@@ -167,6 +170,13 @@ class Plan:
     def beside_spread(self) -> Band | None:
         """The same of what is dug for swales and aprons beside the pad; None without any."""
         return spread_of_dig_beside(self.surface, led(self.foundations.measures_of("pad")))
+
+    @cached_property
+    def rules(self) -> Mapping[str, Found]:
+        """What the gate says of the pad at the level of each rule, and what all of it costs there; looked at
+        when asked."""
+        yard = Yard(self.job, self.surface, self.nearby, clip(self.surface, self.building))
+        return priced_rules(yard, self.foundations)
 
     @cached_property
     def left_out(self) -> LeftOut | None:

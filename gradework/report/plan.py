@@ -11,9 +11,10 @@ from gradework.errors import Finding, visible, words
 from gradework.foundations.buying.money import OWN_WORK
 from gradework.report.days import days_lines
 from gradework.report.door import door_lines
-from gradework.report.foundations import pad_lines, pier_lines, slab_lines
+from gradework.report.foundations import pier_lines, slab_lines
 from gradework.report.ground import ground_lines
 from gradework.report.nearby import near_lines
+from gradework.report.pad import pad_lines
 from gradework.report.rain import catchment_lines, rain_lines
 from gradework.report.roof import roof_lines
 from gradework.report.soil import soil_lines

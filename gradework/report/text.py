@@ -7,6 +7,10 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from gradework.units.display import Display
 
 WIDTH, NARROWEST, WIDEST = 80, 60, 100
 """Letters in a line: where nothing says how many there are, and between which it follows the terminal."""
@@ -115,3 +119,10 @@ def _in_words(header: Sequence[str], row: Sequence[str]) -> list[str]:
     told = [f"{head} {cell}" for head, cell in figures if cell]
     told += [f"{remark[0]}: {remark[1]}".removeprefix(": ")] if remark[1] else []
     return filled(f"{row[0]}: {'; '.join(told)}", rest="  ")
+
+
+def above_words(height: float, show: Display) -> str:
+    """Say how far a level is above or below ground; what rounding alone can make is level with it."""
+    if show.is_rounding(height):
+        return "level with"
+    return f"{show.depth(abs(height))} {'above' if height >= 0 else 'below'}"

@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from gradework.earthwork.footprint import Line
 from gradework.errors import Finding
+from gradework.project.buying import paying
+from gradework.project.designed import option_of, ordered
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
 from gradework.report.ground import falls, slope_words
@@ -89,21 +91,24 @@ def test_prices_bring_a_column_of_cost(plane_job: bytes, plane_notes: bytes) -> 
 
 
 @pytest.mark.parametrize("rule", ["least fill", "least cost"])
-def test_the_rows_of_rules_say_that_they_price_the_pad_alone(
-    rule: str, plane_job: bytes, plane_notes: bytes
-) -> None:
-    """With what keeps water off at the level taken, from the measures themselves; the rule that prices every
-    level with it is named only where another one is taken."""
-    job = plane_job.replace(b'"least fill"', f'"{rule}"'.encode())
-    found = plan(read_job(job + PRICES), plane_notes)
-    flat, beside = " ".join(summary(found).split()), sum(one.money for one in found.measures if one.dug)
-    adds = f"{beside:,.0f}" if beside else "nothing"
-    assert (
-        f"net cost: of the pad alone. What keeps water off it at the level taken adds {adds}; in the" in flat
-    )
-    other = rule != "least cost"
-    assert ("of the pad alone" in flat.partition("net cost: of the pad alone")[0]) is other
-    assert ('level = "least cost" prices each with it' in flat) is other
+def test_the_rows_of_rules_tell_what_all_of_it_costs(rule: str, plane_job: bytes, plane_notes: bytes) -> None:
+    """Each row's money is that of a plan with the level of the row given, before its soil is placed."""
+    text = plane_job.replace(b'"least fill"', f'"{rule}"'.encode()) + PRICES
+    found = plan(read_job(text), plane_notes)
+    rows = re.findall(r"^  [ *] ([a-z ]+?)  +([\d.]+)  .*?(\d+) +(\d+)$", summary(found), re.MULTILINE)
+    assert {name for name, *_ in rows} >= {"least fill", "least cost"}
+    for name, level, _, all_of_it in rows:
+        exact = next(one.level for one in found.pad.choices if one.rule == name)
+        assert f"{exact:.3f}" == level
+        there = plan(read_job(plane_job.replace(b'"least fill"', repr(exact).encode()) + PRICES), plane_notes)
+        around = there.foundations.around["pad"]
+        order = ordered(there.job, there.surface, there.nearby, there.pad, around)  # all soil hauled
+        own = option_of(there.job, there.building, there.pad.pieces, there.pad)
+        paid = paying(there.job, own, order, there.foundations.prices, around)
+        assert float(all_of_it) == pytest.approx(paid.money, abs=1.0)
+    flat = " ".join(summary(found).split())
+    assert "all of it: as bought, with what keeps water off, all soil hauled" in flat
+    assert ('level = "least cost" looks for the level' in flat) is (rule != "least cost")
 
 
 def test_soil_that_goes_back_is_not_told_as_gravel(plane_job: bytes, plane_notes: bytes) -> None:
