@@ -25,6 +25,7 @@ from gradework.project import specs
 from gradework.project.access import way_in
 from gradework.project.buying import dug_beside
 from gradework.project.finished import covering, finished_with
+from gradework.sitework.catchment import finished_water
 from gradework.sitework.drainage import BAD
 from gradework.sitework.order_access import framed
 from gradework.sitework.soil import Held, SoilPlan, dug_for, placed, spread_and_hauled
@@ -122,7 +123,9 @@ def _sites(
     leading = shapely.union_all([*(part for parts in shaped for part in parts), *lines])
     leading = shapely.union(leading, way_in(around.access))
     out = np.concatenate(outlets) if outlets else np.empty((0, 2))
-    clear = kept_clear(ground, nearby, leading, out)
+    top = covering(built)
+    water = None if top is None else finished_water(ground, top.outline, top.level)
+    clear = kept_clear(ground, nearby, leading, out, water)
     house = shapely.union(polygon_of(nearby.building), plan)
     roots = roots_of(nearby)
     cell, reach = CELL if job.show.us else CELL_METRIC, specs.drainage_rule(job).reach

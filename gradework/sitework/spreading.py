@@ -20,7 +20,7 @@ from gradework.earthwork.clip import cut_region, half_planes, near
 from gradework.earthwork.grading.spread import Patch, unit_volume
 from gradework.earthwork.nearby import ROUND, WALLS, polygon_of
 from gradework.ground.water.flow import Flow
-from gradework.ground.water.ground import on_surface
+from gradework.ground.water.ground import WaterGround, on_surface
 from gradework.ground.water.ways import ways
 from gradework.units.amounts import M_PER_FT, M_PER_IN
 
@@ -180,13 +180,18 @@ class Site:
         return float(inside[:, :, 2].max(initial=float(at.max())))
 
 
-def kept_clear(surface: Surface, nearby: Nearby, shaped: Any, outlets: Floats) -> Any:
+def kept_clear(
+    surface: Surface, nearby: Nearby, shaped: Any, outlets: Floats, water: WaterGround | None = None
+) -> Any:
     """Give all ground that no soil is spread on, whatever is built, a shape of shapely: what is ``shaped`` to
-    lead water, below ``outlets`` (k, 2), near to or beyond what stands near, the survey's edge; site."""
+    lead water, below ``outlets`` (k, 2), near to or beyond what stands near, the survey's edge; site.
+
+    ``water``: the surface as what comes from the outlets sees it, where a pad or slab stands on it.
+    """
     house = polygon_of(nearby.building)
     parts = [shaped.buffer(OFF)]
     if len(outlets):
-        found = ways(Flow(on_surface(surface)), outlets - surface.origin)
+        found = ways(Flow(water or on_surface(surface)), outlets - surface.origin)
         legs = [leg[:, :2] + surface.origin for way in found for leg in way.legs]
         parts += [shapely.Point(place).buffer(OUTLET) for place in outlets]
         parts += [shapely.LineString(leg).buffer(OUTLET) for leg in legs if len(leg) > 1]

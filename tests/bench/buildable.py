@@ -13,6 +13,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from gradework.errors import CheckError
+
 COUNT, FIRST = 20, 0
 KINDS = ("pad", "piers", "slab")
 
@@ -60,11 +62,16 @@ class Tally:
 def lines(count: int = COUNT, first: int = FIRST) -> Iterator[str]:
     """Each disagreement as it is met, then shares by slope and what binds."""
     yards, second_look = _apart()
-    tally, parted, start, end = Tally(), 0, time.process_time(), first
+    tally, parted, refused, start, end = Tally(), 0, 0, time.process_time(), first
     try:
         for number in range(first, first + count):
             yard = yards.yard(number)
-            record = yards.record_of(yard)
+            try:
+                record = yards.record_of(yard)
+            except CheckError as problem:
+                refused, end = refused + 1, number + 1
+                yield f"yard {number}: refused by a check of its own: {problem}"
+                continue
             looked = second_look.second_look(yard.job, yard.notes, record)
             tally.add(yard.steepness, record)
             end, parted = number + 1, parted + len(looked)
@@ -75,4 +82,4 @@ def lines(count: int = COUNT, first: int = FIRST) -> Iterator[str]:
         yield "ended early"
     yield f"yards {first} to {end - 1}, {(time.process_time() - start) / max(end - first, 1):.1f} s each"
     yield from tally.lines()
-    yield f"disagreements: {parted}"
+    yield f"disagreements: {parted}; refused: {refused}"

@@ -40,6 +40,12 @@ def test_a_sliver_at_the_edge_of_the_survey_stops_no_plan() -> None:
     assert second_look(yard.job, yard.notes, record) == []
 
 
+def test_water_below_an_outlet_that_meets_a_raised_pad_runs_round_it() -> None:
+    """The pad's top is level: what runs to its side once went on to the corner where the top is left."""
+    yard, record = planned(141)
+    assert second_look(yard.job, yard.notes, record) == []
+
+
 def test_a_pipe_that_ends_in_the_air_or_in_the_ground_is_seen() -> None:
     yard, record = planned(7025)
     for off in (-0.02, 0.02):

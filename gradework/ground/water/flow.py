@@ -104,6 +104,8 @@ class Flow:
         sooner = (low < high) | ((low == high) & (self._turn[one] <= self._turn[two]))
         exits = np.where(sooner, one, two)
         level = (beside >= 0) & (ground.down[beside] == 0.0).all(axis=2)
+        # up a step, onto a pad, it does not run
+        level &= ground.heights[self.outlets[beside]] <= np.minimum(low, high) + RISE
         exits = np.where(level, self.outlets[beside], exits)
         exits = np.where((beside < 0) & ~ground.walled, self.count, exits)
         exits = np.where(ground.caught >= 0, self.count + 1 + ground.caught, exits)

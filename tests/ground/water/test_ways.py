@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 import shapely
 
+from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.rings import contains
 from gradework.errors import CheckError
 from gradework.ground.surface import Surface
 from gradework.ground.water.flow import Flow
@@ -93,6 +95,27 @@ def test_never_uphill_and_always_on_the_ground(seed: int) -> None:
             middle = 0.5 * (leg[1:] + leg[:-1])
             ground = surface.elevation(middle[:, :2] + surface.origin)
             assert np.abs(ground - middle[:, 2]).max(initial=0.0) < 1e-7
+
+
+@pytest.mark.parametrize("turn", [0.0, 17.0, 45.0, 133.0])
+def test_water_runs_along_the_foot_of_a_pad_and_never_onto_it(ground: Ground, turn: float) -> None:
+    """A boxed pad 0.7 m above a plane that falls 1 in 10 toward it: drops that meet its sides run round it,
+    or stand at its foot, at the height of the ground there."""
+    surface = yard(ground, lambda x, y: 100.0 + 0.1 * x + 0.03 * y)
+    square = np.array([(-1.5, -1.5), (1.5, -1.5), (1.5, 1.5), (-1.5, 1.5)])
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    pad = square @ np.array([[c, s], [-s, c]]) + (6.0, 6.0)
+    made = finished_ground(surface, pad, 101.5).surface
+    starts = np.stack(np.meshgrid(np.linspace(7.0, 11.0, 12), np.linspace(3.1, 8.9, 25)), axis=-1)
+    starts = starts.reshape(-1, 2)
+    starts = starts[~contains(pad, starts)] - made.origin
+    edge, met = shapely.LinearRing(pad - made.origin), 0
+    for way in ways(Flow(on_surface(made)), starts):
+        for leg in way.legs:
+            assert (np.diff(leg[:, 2]) <= 1e-9).all()
+            assert leg[:, 2].max() < 101.4
+        met += bool(shapely.distance(edge, shapely.points(way.legs[-1][:, :2])).min() < 1e-6)
+    assert met > 5
 
 
 def test_refuses_water_that_would_run_uphill(ground: Ground) -> None:
