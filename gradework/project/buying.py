@@ -8,10 +8,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume
+from gradework.earthwork.materials import COVER_STONE
 from gradework.errors import InputError
 from gradework.foundations.buying.money import OWN_WORK, Amount
 from gradework.foundations.buying.rates import DUG, machine_hours, middle
 from gradework.foundations.pad.design import Pad
+from gradework.foundations.pad.quantities import PIPE
 from gradework.foundations.piers.carrying import place_piers
 from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.plan import Piers
@@ -20,13 +22,14 @@ from gradework.project import specs
 from gradework.project.job.foundations import PiersTable
 from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
 from gradework.sitework.access import MOST_RISER
+from gradework.sitework.heaped import LedPrices
 from gradework.sitework.hire import Hired, Work, to_hire
 from gradework.sitework.order import More, Order, dig_out, paid_for, seed_line
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_floor import skids_of, with_floor
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_marking import marking_lines
-from gradework.sitework.order_roof import with_roof
+from gradework.sitework.order_roof import RoofPrices, with_roof
 from gradework.sitework.roof_water import RoofWater
 from gradework.units.display import counted
 
@@ -74,7 +77,7 @@ def order_for(
     ``surface`` tells how sure its gravel is, but not where it was made up and nothing is known beside it.
     """
     soil, yard, show = specs.soil(job), specs.supplier(job), job.show
-    more = None if around is None else _more(job, surface, built)
+    more = None if around is None else more_of(job, surface, built)
     if isinstance(built, Pad):
         taken = pad_quantities(built, dug_beside(around))
         order = order_pad(taken, built.spec.material, built.spec.soil, yard, show, more=more)
@@ -118,7 +121,7 @@ def _with_floor(job: Job, building: Outline, built: Pad | Piers, order: Order) -
     return with_floor(order, rings, skids, spec.floor, specs.supplier(job), job.show)
 
 
-def _more(job: Job, surface: Surface, built: Pad | Piers | Slab) -> More:
+def more_of(job: Job, surface: Surface, built: Pad | Piers | Slab) -> More:
     """What the order takes beyond what is planned, to suffice as surely as the job asks."""
     if isinstance(built, Pad):
         more = more_for_pad(job, surface, built)
@@ -213,6 +216,31 @@ def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:
         crew=job.crew,
     )
     return to_hire(order, work, specs.soil(job), job.show)
+
+
+def led_prices(job: Job, built: Pad | Slab) -> LedPrices:
+    """Give what it costs to lead water past a pad or slab, and the soil of its dig that may be heaped."""
+    prices, soil = specs.price_list(job), specs.soil(job)
+    swell = soil.swell.value
+    return LedPrices(
+        dig=prices.dig,
+        haul=prices.haul * swell,
+        earth=prices.earth * swell,
+        stone=prices.dry(COVER_STONE),
+        pipe=prices.edge.pipe / PIPE,
+        fabric=prices.fabric,
+        compaction=built.spec.soil.compaction.value,
+        spare=built.hauled if isinstance(built, Slab) else built.chosen.hauled,
+    )
+
+
+def prices_of(job: Job) -> RoofPrices:
+    """Give what it costs to take the rain of the roof."""
+    prices = specs.price_list(job)
+    haul = prices.haul * specs.soil(job).swell.value
+    pipe = prices.edge.pipe / PIPE
+    stone, fabric = prices.dry(COVER_STONE), prices.fabric
+    return RoofPrices(prices.dig, haul, stone, fabric, pipe, prices.gutter, prices.downspout)
 
 
 def not_ordered(job: Job, option: Option, order: Order) -> tuple[str, ...]:

@@ -15,7 +15,6 @@ import numpy as np
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import batter_shapes, room_shape
-from gradework.earthwork.materials import COVER_STONE
 from gradework.earthwork.nearby import Water
 from gradework.errors import CheckError, InputError
 from gradework.foundations.checks.gathered import gathered_checks
@@ -24,7 +23,7 @@ from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
 from gradework.foundations.pad.design import Pad, design_pad
 from gradework.foundations.pad.measures import pad_measures
-from gradework.foundations.pad.quantities import PIPE, BatteredEdge
+from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.pad.rules import least_fill_level, levels_to_ask
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.fewer import deeper_skids, fewer_told
@@ -34,7 +33,15 @@ from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
 from gradework.project.access import access_of
-from gradework.project.buying import dug_beside, gravel_for, laid_beside, order_for, paying
+from gradework.project.buying import (
+    dug_beside,
+    gravel_for,
+    laid_beside,
+    led_prices,
+    order_for,
+    paying,
+    prices_of,
+)
 from gradework.project.finished import finished_with
 from gradework.project.gate import (
     Around,
@@ -62,8 +69,6 @@ from gradework.project.nearby import near_of, stakes_near
 from gradework.project.roof import roof_area, roof_water_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
-from gradework.sitework.heaped import LedPrices
-from gradework.sitework.order_roof import RoofPrices
 from gradework.sitework.past_walls import cure_of, led, wall_measures
 
 if TYPE_CHECKING:
@@ -122,12 +127,15 @@ def plan_pad(
         return design_pad(surface, building, spec, prices, job.show, in_full=in_full, like=like)
 
 
-def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers:
-    """Plan the piers, by their defaults where the job has no table of them."""
+def plan_piers(
+    job: Job, surface: Surface, building: Outline, *, in_full: bool = True, cheapest: float | None = None
+) -> Piers:
+    """Plan the piers, by their defaults where the job has no table of them; ``cheapest`` [m]: the top at
+    which least is bought, where that was found."""
     gravel = gravel_for(job, "piers")
     prices = price_list(job).for_piers(gravel, specs.soil(job))
     with pointing_into(job, "piers"):
-        spec = pier_spec(job, job.piers or PiersTable())
+        spec = replace(pier_spec(job, job.piers or PiersTable()), cheapest=cheapest)
         made = design_piers(surface, building, spec, prices, job.show, in_full=in_full)
     for other in deeper_skids(building, made, job.show) if in_full else ():
         with suppress(InputError):  # its holes leave the survey
@@ -211,31 +219,6 @@ def _gathered(job: Job, surface: Surface, building: Outline) -> Iterator[Check]:
     """Check the water that comes gathered to an open floor."""
     waters = [Water(one.name, one.kind, one.place, one.led) for one in job.site.water]
     return gathered_checks(surface, building, waters, led=job.drainage.led_past)
-
-
-def led_prices(job: Job, built: Pad | Slab) -> LedPrices:
-    """Give what it costs to lead water past a pad or slab, and the soil of its dig that may be heaped."""
-    prices, soil = price_list(job), specs.soil(job)
-    swell = soil.swell.value
-    return LedPrices(
-        dig=prices.dig,
-        haul=prices.haul * swell,
-        earth=prices.earth * swell,
-        stone=prices.dry(COVER_STONE),
-        pipe=prices.edge.pipe / PIPE,
-        fabric=prices.fabric,
-        compaction=built.spec.soil.compaction.value,
-        spare=built.hauled if isinstance(built, Slab) else built.chosen.hauled,
-    )
-
-
-def prices_of(job: Job) -> RoofPrices:
-    """Give what it costs to take the rain of the roof."""
-    prices = price_list(job)
-    haul = prices.haul * specs.soil(job).swell.value
-    pipe = prices.edge.pipe / PIPE
-    stone, fabric = prices.dry(COVER_STONE), prices.fabric
-    return RoofPrices(prices.dig, haul, stone, fabric, pipe, prices.gutter, prices.downspout)
 
 
 def skirted(job: Job) -> bool:

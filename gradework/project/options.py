@@ -16,9 +16,11 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.rules import least_money
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
-from gradework.project.buying import paying, with_soil
+from gradework.project.buying import gravel_for, more_of, paying, with_soil
+from gradework.project.cheapest_top import cheapest_top
 from gradework.project.designed import (
     WITH_SWALES,
+    Fitted,
     Foundation,
     Yard,
     asking,
@@ -155,7 +157,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     planned = _planned(job, surface, building)
     yard = Yard(job, surface, nearby, clip(surface, building))
     found = {kind: looked_at(yard, one, beside=beside, priced=False) for kind, one in planned.items()}
-    fitted = {kind: fit(yard, kind, planned[kind], one) for kind, one in found.items() if beside}
+    fitted = {kind: _fitted(yard, kind, planned[kind], one) for kind, one in found.items() if beside}
     for kind, one in fitted.items():
         if one.planned is not None:
             planned[kind], found[kind] = one.planned, one.found or looked_at(yard, one.planned)
@@ -205,6 +207,16 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         fitted[chosen].nearest if chosen in fitted else None,
         soils=soils,
     )
+
+
+def _fitted(yard: Yard, kind: str, planned: Foundation, own: Found) -> Fitted:
+    """Put a pad or slab at its level, and piers under the top at which least is bought."""
+    if not isinstance(planned, Piers):
+        return fit(yard, kind, planned, own)
+    where = yard.job, yard.surface, yard.nearby.building
+    more = more_of(yard.job, yard.surface, planned) if planned.piers else None
+    top = None if more is None else cheapest_top(*where, planned, gravel_for(yard.job, kind), more)
+    return Fitted() if top is None else Fitted(plan_piers(*where, cheapest=top))
 
 
 def priced_rules(yard: Yard, found: Foundations) -> dict[str, Found]:

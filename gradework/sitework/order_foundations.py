@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import Gravel, Soil
@@ -33,7 +35,6 @@ from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards, force_wor
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from gradework.earthwork.grading.led import Led
@@ -216,12 +217,18 @@ def _cover_lines(cover: Cover, supplier: Supplier, show: Display) -> Iterator[Or
     yield replace(line, item=f"nonwoven {line.item}", note=f"{line.note}; cut round the blocks")
 
 
+def spares(laid: NDArray[np.integer[Any]]) -> NDArray[np.int64]:
+    """Give how many blocks are bought on top of so many of a kind (k,): one at the least, of none none."""
+    more = np.maximum(1, np.ceil(SPARE_PART * laid - 1e-9)).astype(np.int64)
+    return np.where(laid > 0, more, 0)
+
+
 def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
     """Give a line for each kind of unit laid, with spares."""
     kinds = {unit.name: unit for unit in piers.spec.on_hand}
     lines = []
     for name, laid in piers.units_by_kind().items():
-        spare = max(1, math.ceil(SPARE_PART * laid - 1e-9))
+        spare = int(spares(np.array(laid)))
         count, unit = laid + spare, kinds[name]
         line = whole_line(
             name, count, "pieces", computed=laid, mass=count * unit.mass,

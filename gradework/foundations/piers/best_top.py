@@ -30,7 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import CheckError
-from gradework.foundations.piers.stacks import MONEY_STEPS, NANOMETRES, Ints, nanometres
+from gradework.foundations.piers.stacks import MONEY_STEPS, NANOMETRES, Ints, nanometres, pieces_in_course
 from gradework.foundations.piers.top_problem import Floats, Goal, Hole, TopChoice, TopProblem
 
 Bools = NDArray[np.bool_]
@@ -47,7 +47,8 @@ class _Kind(NamedTuple):
     ``bottoms`` (n,) [nm] and whether a pier is ``able`` to have the hole (n,). ``events`` (e,) [nm]: the x at
     which a stack at some depth begins or ceases to fit. Between two events the same is best, so there are
     cells: before event 0, at it, between 0 and 1, at 1 and so on, (2 e + 1,) each. ``cost``: that of the best
-    at x = 0, infinite where none fits; it rises by ``rise`` per nm. ``pieces``: the blocks in it, (2 e + 1,).
+    at x = 0, infinite where none fits; it rises by ``rise`` per nm. ``pieces``: the blocks in it, (2 e + 1,);
+    ``row`` of its table, and how much deeper its hole is, ``extra`` [nm], (2 e + 1,).
     ``starts`` are those of the events at which one begins to fit, with the least bed under it.
     ``dug`` (n,) is the cost of digging down to the bottoms, ``most`` what one pier can cost at the most.
     """
@@ -58,6 +59,8 @@ class _Kind(NamedTuple):
     starts: Ints
     cost: Floats
     pieces: Ints
+    row: Ints
+    extra: Ints
     rise: float
     dug: Floats
     most: float
@@ -98,7 +101,11 @@ def _kind(problem: TopProblem, hole: Hole, goal: Goal) -> _Kind:
     events, best = _best_in_cells(lowered[rows], rank[rows], least, most)
     cost = np.where(best >= 0, costs[rows][best], np.inf)
     starts = np.unique(lowered[rows]) + least
-    return _Kind(_bottoms(hole.bottoms), able, events, starts, cost, laid[rows][best], rise, dug, highest)
+    which = order[rows][best]
+    return _Kind(
+        _bottoms(hole.bottoms), able, events, starts, cost, laid[rows][best],
+        which // len(extra), extra[which % len(extra)], rise, dug, highest,
+    )  # fmt: skip
 
 
 def _limits(problem: TopProblem) -> tuple[int, int, int, int]:
@@ -209,18 +216,27 @@ def _least_of_piers(tops: Ints, kinds: Sequence[_Kind]) -> tuple[Floats, Ints]:
     """Give the least cost of every pier under every top (k, n), and the fewest blocks at that cost."""
     least = np.full((len(tops), len(kinds[0].able)), np.inf)
     pieces = np.zeros(least.shape, np.int64)
-    same = _SAME * max(kind.most for kind in kinds)
     for kind in kinds:
-        own = np.flatnonzero(kind.able)  # few piers have a hole of a kind: base and limit hang on their loads
-        x = tops[:, None] - kind.bottoms[own]
-        place = np.searchsorted(kind.events, x, "left")
-        cell = 2 * place + (kind.events.take(place, mode="clip") == x)
-        best, fewest = least[:, own], pieces[:, own]
-        cost, count = kind.cost.take(cell) + kind.rise * x + kind.dug[own], kind.pieces.take(cell)
-        better = (cost < best - same) | ((cost < best + same) & (count < fewest))
-        least[:, own] = np.where(better, cost, best)
-        pieces[:, own] = np.where(better, count, fewest)
+        own, _, cost, count, better = _bettered(tops, kind, kinds, least, pieces)
+        least[:, own] = np.where(better, cost, least[:, own])
+        pieces[:, own] = np.where(better, count, pieces[:, own])
     return least, pieces
+
+
+def _bettered(
+    tops: Ints, kind: _Kind, kinds: Sequence[_Kind], least: Floats, pieces: Ints
+) -> tuple[Ints, Ints, Floats, Ints, Bools]:
+    """Which piers can have a ``kind`` of hole (m,), and under every top the cell of the best in it, its cost,
+    its blocks and whether it is better than what is ``least`` so far, in ``pieces``, (k, m) each."""
+    own = np.flatnonzero(kind.able)  # few piers have a hole of a kind: base and limit hang on their loads
+    x = tops[:, None] - kind.bottoms[own]
+    place = np.searchsorted(kind.events, x, "left")
+    cell = 2 * place + (kind.events.take(place, mode="clip") == x)
+    same = _SAME * max(one.most for one in kinds)
+    cost, count = kind.cost.take(cell) + kind.rise * x + kind.dug[own], kind.pieces.take(cell)
+    best, fewest = least[:, own], pieces[:, own]
+    better = (cost < best - same) | ((cost < best + same) & (count < fewest))
+    return own, cell, cost, count, better
 
 
 def best_top(problem: TopProblem, goal: Goal) -> TopChoice | None:
@@ -244,6 +260,49 @@ def best_top(problem: TopProblem, goal: Goal) -> TopChoice | None:
     if abs(worth - total[best]) > 1e-9 * (1.0 + abs(worth)):
         raise CheckError(f"the chosen stacks cost {worth}, the search found {total[best]}")
     return choice
+
+
+class Taken(NamedTuple):
+    """What the best plan takes under each of some ``tops`` (k,) [nm]: blocks ``laid`` by the name of the unit
+    (k,) each, gravel compacted in the ``beds`` (k,) and what is ``dug`` in place (k,) [m³]."""
+
+    tops: Ints
+    laid: dict[str, Ints]
+    beds: Floats
+    dug: Floats
+
+
+def taken_by_top(problem: TopProblem, goal: Goal) -> Taken:
+    """Say what is taken under every top at which the total can be least.
+
+    Raises CheckError where that is not what the search counts.
+    """
+    kinds = _kinds(problem, goal)
+    tops = _candidates(problem, kinds) if kinds else np.empty(0, np.int64)
+    shape = (len(tops), len(kinds[0].able) if kinds else 0)
+    least, pieces = np.full(shape, np.inf), np.zeros(shape, np.int64)
+    beds, dug = np.zeros(shape), np.zeros(shape)
+    laid: dict[str, Ints] = {}
+    for kind, hole in zip(kinds, [hole for hole in problem.holes if len(hole.table.heights)], strict=True):
+        own, cell, cost, count, better = _bettered(tops, kind, kinds, least, pieces)
+        row, extra = kind.row.take(cell), kind.extra.take(cell)
+        bed = hole.area * (tops[:, None] - kind.bottoms[own] - hole.table.heights.take(row) + extra)
+        for array, value in (
+            (least, cost), (pieces, count), (beds, bed / NANOMETRES),
+            (dug, hole.dug[own] + hole.area * extra / NANOMETRES),
+        ):  # fmt: skip
+            array[:, own] = np.where(better, value, array[:, own])
+        for counts in laid.values():
+            counts[:, own] = np.where(better, 0, counts[:, own])
+        for unit, courses in zip(hole.table.units, hole.table.courses.T, strict=True):
+            counts = laid.setdefault(unit.name, np.zeros(shape, np.int64))
+            value = courses.take(row) * pieces_in_course(unit, hole.table.across)
+            counts[:, own] = np.where(better, value, counts[:, own])
+    fits = np.isfinite(least).all(axis=1)
+    summed = {name: counts[fits].sum(axis=1) for name, counts in laid.items()}
+    if (sum(summed.values(), np.zeros(int(fits.sum()), np.int64)) != pieces[fits].sum(axis=1)).any():
+        raise CheckError("blocks by their kind are not as many as the search counts")
+    return Taken(tops[fits], summed, beds[fits].sum(axis=1), dug[fits].sum(axis=1))
 
 
 def choices_at(problem: TopProblem, goal: Goal, tops: Sequence[int]) -> list[TopChoice | None]:

@@ -11,7 +11,13 @@ import numpy as np
 from gradework.earthwork.clip import clip
 from gradework.errors import CheckError, Faults
 from gradework.foundations.piers.anchors import anchors_of
-from gradework.foundations.piers.best_top import best_top, choices_at, stacks_that_fit
+from gradework.foundations.piers.best_top import (
+    Taken,
+    best_top,
+    choices_at,
+    stacks_that_fit,
+    taken_by_top,
+)
 from gradework.foundations.piers.carrying import Carried, place_piers, span_checks
 from gradework.foundations.piers.cover import cover_under
 from gradework.foundations.piers.fixes import check_findings
@@ -40,7 +46,7 @@ from gradework.foundations.piers.posing import (
 )
 from gradework.foundations.piers.spec import PierPrices, PierSpec
 from gradework.foundations.piers.stacks import MONEY_STEPS, NANOMETRES, laid_order
-from gradework.foundations.piers.top_problem import GOALS, TopChoice
+from gradework.foundations.piers.top_problem import GOALS, Goal, TopChoice, TopProblem
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -84,7 +90,7 @@ def design_piers(
         plan = replace(plan, checks=(*checks, short))
         return replace(plan, findings=worst_first(check_findings(plan, building, show)))
     plan = replace(plan, ground=_ground(yard, posed[spec.goal], spec, show))
-    found = {goal: best_top(each.problem, goal) for goal, each in posed.items()}
+    found = {goal: _best(each.problem, goal, spec) for goal, each in posed.items()}
     chosen = found[spec.goal]
     if chosen is None:
         why = why_no_top(yard, spec, prices, show, in_full=in_full)
@@ -123,18 +129,38 @@ def design_piers(
     return replace(plan, findings=worst_first(told))
 
 
+def _best(problem: TopProblem, goal: Goal, spec: PierSpec) -> TopChoice | None:
+    """Give the best top for a goal; that of the goal asked for is the one at which least is bought, once it
+    is known and can be had."""
+    best = best_top(problem, goal)
+    if best is None or spec.cheapest is None or goal != spec.goal:
+        return best
+    (there,) = choices_at(problem, goal, [round(spec.cheapest * NANOMETRES)])
+    return best if there is None else replace(there, tops_compared=best.tops_compared)
+
+
 def piers_at(
     surface: Surface, building: Outline, plan: Piers, tops: Sequence[float], show: Display
 ) -> list[tuple[Pier, ...] | None]:
     """Give the piers of a ``plan`` under other common tops [m], each the best for its goal, its holes of one
     size where the plan has them so; None for a top that some pier cannot have. The other checks are not
     asked."""
-    spec, prices = plan.spec, plan.prices
+    yard, posed = _posed_as(surface, building, plan, show)
+    found = choices_at(posed.problem, plan.goal, [round(top * NANOMETRES) for top in tops])
+    return [None if one is None else _build(posed, one, yard, plan.spec, plan.prices) for one in found]
+
+
+def taken_by_tops(surface: Surface, building: Outline, plan: Piers, show: Display) -> Taken:
+    """Say what a ``plan`` would take under every top at which its goal can be least."""
+    return taken_by_top(_posed_as(surface, building, plan, show)[1].problem, plan.goal)
+
+
+def _posed_as(surface: Surface, building: Outline, plan: Piers, show: Display) -> tuple[Yard, Posed]:
+    """The search of a plan for its goal once more, its holes of one size where the plan has them so."""
+    spec = plan.spec
     yard = yard_of(surface, clip(surface, building), place_piers(building, spec, show))
     size = plan.one_size.size if plan.one_size is not None and plan.one_size.taken else None
-    posed = pose(yard, replace(spec, top=None), prices, plan.goal, size)
-    found = choices_at(posed.problem, plan.goal, [round(top * NANOMETRES) for top in tops])
-    return [None if one is None else _build(posed, one, yard, spec, prices) for one in found]
+    return yard, pose(yard, replace(spec, top=None), plan.prices, plan.goal, size)
 
 
 class _Best(NamedTuple):
@@ -177,7 +203,7 @@ def _in_one_size(yard: Yard, spec: PierSpec, prices: PierPrices, own: _Best) -> 
     found = []
     for size in dict.fromkeys(sizes):
         posed = pose(yard, spec, prices, own.choice.goal, size)
-        choice = best_top(posed.problem, own.choice.goal)
+        choice = _best(posed.problem, own.choice.goal, spec)
         if choice is not None:
             found.append((_Best(posed, choice, _build(posed, choice, yard, spec, prices)), size))
     if not found:

@@ -198,6 +198,8 @@ class PierSpec:
     clearance, top
         Top at least so far above the highest ground under the building [m] (2 in: air below the beams and
         room for shims; judgement, the published clearances are findings), or exactly at ``top`` [m].
+    cheapest
+        The top at which least is bought [m], once who knows what is sold has found it.
     floor, loads, shell, ridge, frost
         What lies on the piers, what it weighs [kPa], walls and roof over it, which way the ridge runs (as
         ``along`` of the layout), how deep frost goes [m].
@@ -235,6 +237,7 @@ class PierSpec:
     tallest: float | None = None
     clearance: float = 2.0 * M_PER_IN
     top: float | None = None
+    cheapest: float | None = None
     floor: FloorBuildUp = field(default_factory=FloorBuildUp)
     loads: PierLoads = field(default_factory=PierLoads)
     shell: Shell = field(default_factory=Shell)
