@@ -171,7 +171,8 @@ class Built(NamedTuple):
 
 class Look(NamedTuple):
     """What comes of one wall: the least that the fall has to spare over what is asked, the most that ground
-    rises over the edge [m], whether all of it was surveyed, and whether a swale or a bar ends some look."""
+    rises over the edge [m], whether all of it was surveyed, whether a swale or a bar ends some look, and how
+    sure it is that a puddle stands at the edge, or none [m]."""
 
     spare: float
     fall: float
@@ -179,6 +180,7 @@ class Look(NamedTuple):
     known: bool
     led: bool
     barred: bool
+    puddle: float = math.inf
 
     @property
     def holds(self) -> bool | None:
@@ -190,7 +192,7 @@ class Look(NamedTuple):
     @property
     def doubt(self) -> float:
         """How near the verdict is to the other one [m]."""
-        return min(abs(self.rise - READING), abs(self.spare + READING))
+        return min(abs(self.rise - READING), abs(self.spare + READING), self.puddle)
 
 
 def look_from(
@@ -269,6 +271,8 @@ def _judged(rays: list[_Ray], built: Built, whole: float) -> Look:
     rises = [
         float(np.nanmax(ray.heights, initial=-np.inf)) - base for ray, base in zip(rays, bases, strict=True)
     ]
+    # before the end of a bench its face is told by the nearest look that crosses it
+    puddle = abs(max(rises, default=0.0) - PUDDLE) - (ACROSS / 3.0 if any(ray.led for ray in rays) else 0.0)
     if max(rises, default=0.0) <= PUDDLE:  # only where nothing drains to it does the edge left showing count
         bases = [built.top if math.isfinite(ray.heights[0]) else math.nan for ray in rays]
         rises = [
@@ -286,6 +290,7 @@ def _judged(rays: list[_Ray], built: Built, whole: float) -> Look:
         known=all(np.isfinite(ray.heights).all() for ray in rays),
         led=any(ray.led for ray in rays),
         barred=any(ray.barred for ray in rays),
+        puddle=max(puddle, 0.0),
     )
 
 

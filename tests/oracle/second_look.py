@@ -65,6 +65,8 @@ def _compared(option: Mapping[str, Any], seen: list[Seen]) -> Iterator[Disagreem
         left.remove(told)
         if _turned(told, one) or _apart(told["value"], one):
             yield Disagreement(kind, one.check, one.where, _said(told), here)
+    if kind == "piers" and option["level_m"] is None:
+        left = []  # no pier stands anywhere: of what would be asked of one the record tells no place
     for told in left:
         if told["check"] == "water stays away" and told["holds"] is not False:
             continue  # an "if" at the most, whatever the ground
