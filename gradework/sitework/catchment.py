@@ -45,7 +45,7 @@ def finished_water(
 ) -> WaterGround:
     """The finished ground round a pad or slab whose top is at a ``level`` [m], with what is known ``beyond``
     the survey: water runs along its foot."""
-    made = on_surface(finished)
+    made = on_surface(finished, whole=beyond is not None)
     if beyond is not None:
         made = beyond.joined(made)
     middles = made.places[made.triangles].mean(axis=1) + finished.origin

@@ -17,6 +17,7 @@ from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.ground.water.catchment import drained
 from gradework.ground.water.flow import Flow
+from gradework.ground.water.ground import slivers
 from gradework.sitework.catchment import (
     catchments_now,
     catchments_then,
@@ -75,7 +76,10 @@ def test_on_finished_ground_all_of_it_comes_to_something(number: int) -> None:
     water.caught[row, side] = 2
     pad, swale, passes = drained(Flow(water, 3)).areas
     assert pad + swale + passes == pytest.approx(float(water.areas.sum()), rel=1e-9)
-    assert float(water.areas.sum()) == pytest.approx(yard.surface.area - top.outline.area, rel=1e-6)
+    thin = float(finished.triangle_areas[slivers(finished)].sum())
+    assert thin < 0.005 * yard.surface.area
+    every = float(water.areas.sum()) + thin
+    assert every == pytest.approx(yard.surface.area - top.outline.area, rel=1e-6)
     assert swale > 1.0
     assert passes > 1.0
     told = catchments_then(finished, yard.building, top, {made[0].where: made[0].dug} if made[0].dug else {})

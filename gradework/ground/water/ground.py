@@ -29,6 +29,11 @@ LEVEL = 1e-9
 """[-] Ground that falls by less is level: 1 mm in 1,000 km."""
 
 
+SLIVER = 0.01
+"""[-] A triangle at the edge of the survey that is flatter over its outer side is no ground that anybody
+measured: the shots of an edge never lie in one line, and those between its ends lie inside it (judgement)."""
+
+
 class WaterGround:
     """A surface of triangles, each of one fall, with the sides at which what comes is caught; local [m].
 
@@ -130,9 +135,7 @@ class WaterGround:
         the lower.
         """
         kept = ~inside
-        number = np.where(kept, np.cumsum(kept) - 1, -1)
-        beside = self.neighbours[kept]
-        beside = np.where(beside >= 0, number[beside], -1)
+        beside = _neighbours(self.neighbours, kept)
         corners = self.triangles[kept]
         steps = np.rint(self.places[corners.reshape(-1)] / GRID).astype(np.int64)
         _, first, place = np.unique(steps, axis=0, return_index=True, return_inverse=True)
@@ -157,12 +160,34 @@ def _on(points: Floats, one: Floats, two: Floats) -> NDArray[np.bool_]:
     return on
 
 
-def on_surface(surface: Surface) -> WaterGround:
-    """The whole surface, nothing caught."""
+def on_surface(surface: Surface, *, whole: bool = False) -> WaterGround:
+    """The surface but for slivers at its edge, unless the ``whole`` of it is asked for; nothing caught."""
+    kept = np.ones(len(surface.triangles), dtype=bool) if whole else ~slivers(surface)
     return WaterGround(
-        surface.vertices[:, :2], surface.vertices[:, 2], surface.triangles, surface.neighbours,
-        surface.triangle_gradients,
+        surface.vertices[:, :2], surface.vertices[:, 2], surface.triangles[kept],
+        _neighbours(surface.neighbours, kept), surface.triangle_gradients[kept],
     )  # fmt: skip
+
+
+def _neighbours(beside: NDArray[np.integer[Any]], kept: NDArray[np.bool_]) -> Numbers:
+    """Those of the triangles that are kept, by their new numbers."""
+    number = np.where(kept, np.cumsum(kept) - 1, -1)
+    beside = beside[kept]
+    return np.where(beside >= 0, number[beside], -1)
+
+
+def slivers(surface: Surface) -> NDArray[np.bool_]:
+    """Which triangles at the edge of a survey (t,) stand like a dam before ground that runs off over it."""
+    corner = surface.vertices[surface.triangles, :2]
+    length = np.hypot(*np.moveaxis(corner[:, NEXT] - corner, -1, 0))
+    flat = 2.0 * surface.triangle_areas[:, None] <= SLIVER * length**2
+    gone, beside = np.zeros(len(corner), dtype=bool), surface.neighbours
+    while True:  # behind one there may be another
+        outer = (beside < 0) | gone[beside]
+        fresh = ~gone & (outer & flat).any(axis=1)
+        if not fresh.any():
+            return gone
+        gone |= fresh
 
 
 class Farther(Protocol):
@@ -199,6 +224,8 @@ def around(
     made = WaterGround(cut.places, heights, cut.mesh.triangles, cut.mesh.neighbours, gradients)
     middles = cut.middles
     inside = ~((middles >= low) & (middles <= high)).all(axis=1)
+    if beyond is None:
+        inside |= slivers(surface)[cut.source]
     for ring in rings:
         inside |= shapely.contains_xy(shapely.Polygon(ring), *middles.T)
     if beyond is not None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from gradework.ground.surface import Surface
 from gradework.ground.water.catchment import drained
 from gradework.ground.water.flow import LEAVES, Flow
-from gradework.ground.water.ground import around, on_surface
+from gradework.ground.water.ground import around, on_surface, slivers
 from gradework.ground.water.ways import located
 
 Floats = NDArray[np.float64]
@@ -140,13 +140,15 @@ def test_drops_followed_one_by_one_agree(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(40, 60))
 def test_all_ground_drains_somewhere(seed: int) -> None:
-    """Caught at the edge of the survey: the areas are all of it; nothing is lost and nothing twice."""
+    """Caught at the edge of the survey: the areas are all of it but for slivers at the edge; nothing is lost
+    and nothing twice."""
     surface = flow_oracle.yard(seed).surface
-    made = on_surface(surface)
+    made, thin = on_surface(surface), float(surface.triangle_areas[slivers(surface)].sum())
+    assert thin < 0.02 * surface.area
     row, side = np.nonzero(made.neighbours < 0)
     made.caught[row, side] = 0
     (area,) = drained(Flow(made, 1)).areas
-    assert area == pytest.approx(surface.area, rel=1e-9)
+    assert area + thin == pytest.approx(surface.area, rel=1e-9)
 
 
 def test_more_may_come_in_over_the_edge_above(ground: Ground) -> None:
