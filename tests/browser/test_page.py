@@ -215,6 +215,74 @@ def _level() -> float:
     return float(gw.plan(ROOT / "data" / "spring-pump-house" / "job.toml").pad.chosen.level)
 
 
+def test_margin_and_rules_follow_and_each_touch_can_be_taken_back(look: Any) -> None:
+    """A wider margin is dug as the program digs it; a rule goes to its level; undo goes back step by step."""
+    seen = look("spring-pump-house")
+    plan = gw.plan(ROOT / "data" / "spring-pump-house" / "job.toml")
+    first, margin = seen.text("#level"), seen.text("#margin")
+    assert margin == f"{plan.pad.spec.margin * 1000:.0f} mm"
+    assert not seen.page.locator("#undo").is_visible()
+    seen.page.click("#wider")
+    seen.page.click("#wider")
+    assert seen.text("#margin") == f"{plan.pad.spec.margin * 1000 + 100:.0f} mm"
+    told = seen.text("#take")
+    job = (ROOT / "data" / "spring-pump-house" / "job.toml").read_text("utf-8")
+    wide = re.sub(r"(?m)^margin *=.*$", told.splitlines()[1], job).encode()
+    there = gw.plan(wide, ROOT / "data/spring-pump-house/shots.csv")
+    assert there.pad.spec.margin == pytest.approx(plan.pad.spec.margin + 0.1)
+    at = there.pad.ground.at(np.array([_level()]))
+    assert float(seen.text("#dig-now").split()[0]) == pytest.approx(
+        float(at.excavation[0] - at.edge_excavation[0]), abs=0.006
+    )
+    balanced = next(k for k, one in enumerate(plan.pad.choices) if one.rule == "balanced")
+    seen.page.click(f"#rule-{balanced}")
+    assert seen.text("#level") == f"{plan.pad.choices[balanced].level:.3f} m"
+    for wanted in (first, first, first):
+        seen.page.click("#undo")
+        assert seen.text("#level") == wanted
+    assert seen.text("#margin") == margin
+    assert not seen.page.locator("#again").is_visible()
+    assert not seen.page.locator("#undo").is_visible()
+    assert seen.said == []
+
+
+def test_a_box_ticked_and_a_reading_typed_can_be_taken_back(look: Any) -> None:
+    seen = look("orchard-studio")
+    stake = seen.page.locator("label:has(#stake-0)")
+    stake.click()
+    seen.page.fill("#backsight", "4.57")
+    seen.page.locator("input.read").first.press_sequentially("6.25")
+    seen.page.click("#undo")
+    assert seen.page.locator("input.read").first.input_value() == ""
+    assert seen.page.locator("#backsight").input_value() == "4.57"
+    seen.page.click("#undo")
+    assert seen.page.locator("#backsight").input_value() == ""
+    assert set(seen.page.locator("td.rod").all_inner_texts()) == {""}
+    assert seen.page.locator("#stake-0").is_checked()
+    seen.page.click("#undo")
+    assert not seen.page.locator("#stake-0").is_checked()
+    seen.page.reload()
+    assert not seen.page.locator("#stake-0").is_checked()
+    assert seen.page.locator("#backsight").input_value() == ""
+
+
+def test_a_hole_that_is_too_deep_or_too_high_says_what_its_bed_becomes(look: Any) -> None:
+    seen = look("orchard-studio")
+    plan = gw.plan(ROOT / "data" / "orchard-studio" / "job.toml")
+    pier, spec = plan.foundations.piers.piers[0], plan.foundations.piers.spec
+    sight = plan.benchmarks[0].elevation / 0.3048 + 4.57
+    seen.page.fill("#backsight", "4.57")
+    low = spec.bed_most - pier.bed
+    box = seen.page.locator(f"input[aria-label='as built: {pier.name}: bottom of the hole']")
+    told = seen.page.locator("tr", has=box).locator(".off")
+    box.fill(f"{sight - pier.bottom / 0.3048 + 0.5 * low / 0.3048:.3f}")
+    assert re.search(r"too low; bed [\d /]+ in$", told.inner_text())
+    box.fill(f"{sight - pier.bottom / 0.3048 + (low + 0.03) / 0.3048:.3f}")
+    assert "another stack" in told.inner_text()
+    box.fill(f"{sight - pier.bottom / 0.3048 - (pier.bed - spec.bed_least + 0.03) / 0.3048:.3f}")
+    assert re.search(r"too high; dig [\d /]+ in deeper", told.inner_text())
+
+
 def test_rod_readings_follow_the_backsight_and_are_there_again(look: Any) -> None:
     """By hand: the first mark is at the elevation that the plan says, the pier tops at theirs."""
     seen = look("orchard-studio")
@@ -234,7 +302,7 @@ def test_rod_readings_follow_the_backsight_and_are_there_again(look: Any) -> Non
     # planned again another way: what was ticked and read belongs to other things
     seen.page.evaluate(
         "() => { for (const name of Object.keys(localStorage)) localStorage.setItem(name,"
-        " localStorage[name].replace(/box [0-9]/g, 'box another').replace(/read /g, 'read higher ')); }"
+        " localStorage[name].replace(/box [a-z0-9]/g, 'box another').replace(/read /g, 'read higher ')); }"
     )
     seen.page.reload()
     assert not seen.page.locator("input[type=checkbox]").first.is_checked()
@@ -256,7 +324,9 @@ def test_what_was_built_is_told_and_saved_for_the_program(look: Any, tmp_path: P
         )
     told = seen.page.locator(".off").all_inner_texts()
     assert len([one for one in told if one]) == len(rows)
+    best = gw.as_built(gw.plan(folder / "job.toml"), folder / "tops.csv").levels.best / 0.3048
     assert f"{len(rows)} tops" in seen.text("#tops-told")
+    assert f"Best common level {best:.2f} ft" in seen.text("#tops-told")
     with seen.page.expect_download() as caught:
         seen.page.click("button[data-stage=tops]")
     caught.value.save_as(tmp_path / "tops.csv")

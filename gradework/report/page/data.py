@@ -13,6 +13,7 @@ from gradework.foundations.piers.plan import stack_words
 from gradework.project.section import pier_parts
 from gradework.report.page.pictures import yard_box
 from gradework.report.page.svg import PX
+from gradework.sitework.asbuilt import LEVEL_TOLERANCE
 from gradework.units.amounts import M_PER_IN
 from gradework.units.lengths import METRES_PER
 
@@ -35,6 +36,7 @@ def page_data(
     data: dict[str, Any] = {
         "name": f"{plan.job.name} {found.chosen} {plan.stations.file}",
         "units": _units(show),
+        "tolerance": plan.job.setout.tolerance or LEVEL_TOLERANCE,
         "marks": [{"name": one.name, "elevation": one.elevation} for one in plan.benchmarks],
         "levels": [one._asdict() for one in levels(plan)],
         "pad": None,
@@ -45,12 +47,7 @@ def page_data(
         data["section"] = {
             "ground": section.ground.tolist(), "left": box[0], "high": box[3], "scale": PX / (box[2] - box[0])
         }  # fmt: skip
-        spans = [
-            (float(one.corners[0, 0]), float(one.corners[-1, 0]))
-            for one in section.parts
-            if one.stuff == "gravel"
-        ]
-        data["pad"] = _pad(plan, found.pad, spans)
+        data["pad"] = _pad(plan, found.pad)
         data["section"] |= {"start": section.start, "along": section.along, "box": section.box[::2]}
         data["yard"] = _yard(plan)
     if found.chosen == "piers" and found.piers is not None and section is not None and box is not None:
@@ -108,12 +105,16 @@ def _foot(show: Display) -> Any:
     return show.length_unit if not show.metric else "ft"
 
 
-def _pad(plan: Plan, pad: Pad, spans: list[tuple[float, float]]) -> dict[str, Any]:
-    unit, spec, chosen = plan.job.unit, pad.spec, pad.chosen
+def _pad(plan: Plan, pad: Pad) -> dict[str, Any]:
+    unit, spec, chosen, money = plan.job.unit, pad.spec, pad.chosen, pad.ground.prices
     return {
         "rings": [(ring - plan.surface.origin).tolist() for ring in pad.outline.rings],
         "level": chosen.level, "strip": spec.strip, "gravel": spec.gravel, "density": spec.density,
-        "low": pad.ground.edge_low, "spans": spans,
+        "low": pad.ground.edge_low, "margin": spec.margin, "swell": spec.swell,
+        "prices": None
+        if money.missing(spec.edge)
+        else {"dig": money.dig, "haul": money.haul, "gravel": money.gravel},
+        "rules": [{"name": one.rule, "level": one.level} for one in pad.choices],
         "limits": [{"name": one.name, "least": one.least, "level": one.level} for one in pad.limits],
         "unit": float(METRES_PER[unit]), "digits": DECIMALS.get(unit, 2),
     }  # fmt: skip
@@ -136,12 +137,14 @@ def _yard(plan: Plan) -> dict[str, Any]:
 
 class Level(NamedTuple):
     """Something that a rod is held on: what it is called, its elevation [m], and as which station of which
-    stage the as-built check takes a reading on it."""
+    stage the as-built check takes a reading on it; under the hole of a pier how ``thick`` its bed is, at the
+    ``least`` and at the ``most`` [m]."""
 
     what: str
     elevation: float
     stage: Literal["dug", "bed", "tops"]
     station: str
+    bed: dict[str, float] | None = None
 
 
 def levels(plan: Plan) -> Iterator[Level]:
@@ -150,8 +153,10 @@ def levels(plan: Plan) -> Iterator[Level]:
     if plan.held_back:
         return
     if found.chosen == "piers" and found.piers is not None and found.piers.top is not None:
+        spec = found.piers.spec
         for pier in found.piers.piers:
-            yield Level(f"{pier.name}: bottom of the hole", pier.bottom, "dug", f"pier {pier.name}")
+            bed = {"thick": pier.bed, "least": spec.bed_least, "most": spec.bed_most}
+            yield Level(f"{pier.name}: bottom of the hole", pier.bottom, "dug", f"pier {pier.name}", bed)
         for pier in found.piers.piers:
             yield Level(f"{pier.name}: top of the bed", pier.bottom + pier.bed, "bed", f"pier {pier.name}")
         for pier in found.piers.piers:

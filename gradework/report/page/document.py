@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from gradework import __version__
-from gradework.errors import visible, words
+from gradework.errors import InputError, visible, words
 from gradework.project.section import section_of
+from gradework.project.setout import Wanted, set_out_plan
 from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
 from gradework.report.ground import shots_words
 from gradework.report.page.data import levels, page_data, pier_row
@@ -24,7 +26,9 @@ from gradework.report.page.shell import rendered
 from gradework.report.plan import NOTHING, comparison_rows, summary
 from gradework.report.rain import how_known
 from gradework.report.text import WIDTH, as_wide_as
+from gradework.report.yard import tie_words
 from gradework.sitework.drains import drains_told
+from gradework.sitework.setout import FINISHED, to
 from gradework.sitework.trip import stop_text, total_text
 from gradework.survey.stations import survey_mark
 from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_words
@@ -37,9 +41,10 @@ if TYPE_CHECKING:
     from gradework.project.section import Section
     from gradework.report.answer import Part
     from gradework.sitework.drains import Drains
+    from gradework.sitework.setout import StakedPoint
     from gradework.units.display import Display
 
-SCRIPTS = ("kernel.js", "words.js", "yard.js")
+SCRIPTS = ("kernel.js", "words.js", "rods.js", "moves.js", "yard.js")
 """In this order they are one script."""
 
 _LONGEST = 80
@@ -91,11 +96,14 @@ def page(plan: Plan) -> bytes:
         made=_made(plan),
         data=_json(page_data(plan, section, section_box(section) if section else None)),
         step=plan.job.show.depth(M_PER_IN if not plan.job.show.metric else 0.01),
+        wider=plan.job.show.depth(3.0 * M_PER_IN if not plan.job.show.metric else 0.05),
         marks=[visible(mark.name, _LONGEST) for mark in plan.benchmarks],
         levels=list(levels(plan)),
         stages=[one for one in _STAGES if one[0] in {level.stage for level in levels(plan)}],
+        **_stakes(plan),
         ways=_WAYS,
-        now=_NOW.get(plan.foundations.chosen, ()),
+        now=list(_now(plan)),
+        rules=[f"{one.rule}, {plan.job.show.elevation(one.level)}" for one in plan.pad.choices],
         alone=_ALONE.get(plan.foundations.chosen, ""),
         stepped=plan.foundations.chosen if section is not None and plan.foundations.chosen != "slab" else "",
     )
@@ -115,6 +123,32 @@ def _pictures(plan: Plan, section: Section | None) -> dict[str, Any]:
         "oblique": oblique_picture(plan, section.floor if section else None),
         "corners": list(_corners(plan)),
     }
+
+
+def _stakes(plan: Plan) -> dict[str, Any]:
+    """The stakes of what is ordered, in their order: name, where by tape, mark; none of what is held back."""
+    found: list[tuple[str, str, str]] = []
+    told, show = "", plan.job.show
+    if not plan.held_back:
+        with suppress(InputError):  # its marks are at one place: told by setout
+            made = set_out_plan(plan, Wanted())
+            for point in made.sheet.points:
+                stake, tie = point.stake, point.tie
+                where = f"x {show.taped(stake.x)}, y {show.taped(stake.y)}"
+                where += "" if tie is None else f"; {tie_words(tie, show)}"
+                found.append((visible(stake.name, 20), where, "; ".join(_marked(point, show))))
+            told = f"{counted(len(found), 'stakes')}, all lengths level. How to set them: gradework setout."
+    return {"stakes": found, "stakes_told": told}
+
+
+def _marked(point: StakedPoint, show: Display) -> Iterator[str]:
+    """What a stake leads to: how far down or up from the ground beside it."""
+    for mark, what in ((point.mark, point.marked_for), (point.finish, FINISHED)):
+        if mark is not None and mark.kind != "GRADE":
+            way = "cut" if mark.kind == "C" else "fill"
+            yield f"{way} {show.depth(mark.amount)}" + (f" {to(what)}" if what else "")
+        elif mark is not None:
+            yield f"at {what or 'grade'}"
 
 
 def _made(plan: Plan) -> str:
@@ -171,7 +205,14 @@ _WAYS = (
 
 
 _NOW = {
-    "pad": (("dig", "dig under the pad"), ("gravel", "its gravel, dry"), ("edge", "its highest edge")),
+    "pad": (
+        ("dig", "dig under the pad"),
+        ("cut", "of it below the topsoil"),
+        ("fill", "gravel beyond its least"),
+        ("gravel", "its gravel, dry"),
+        ("edge", "its highest edge"),
+        ("cost", "digging and gravel, pad only"),
+    ),
     "piers": (
         ("dig", "dig for the holes"),
         ("beds", "gravel in beds"),
@@ -179,6 +220,14 @@ _NOW = {
         ("tallest", "tallest pier"),
     ),
 }
+
+
+def _now(plan: Plan) -> Iterator[tuple[str, str]]:
+    """What follows: money only where all of it has a price."""
+    priced = not plan.pad.ground.prices.missing(plan.pad.spec.edge)
+    yield from (one for one in _NOW.get(plan.foundations.chosen, ()) if priced or one[0] != "cost")
+
+
 _ALONE = {
     "pad": "The pad alone, at another level or place. Whether it can be built there, water, what is dug "
     "beside it, the order, stakes and money",

@@ -124,6 +124,8 @@ function padSums(pad, ground, rings, level) {
   const sums = cutAndFill(ground, rings, level + pad.strip - pad.gravel);
   const whole = rings.reduce((area, ring) => area + integral(ring, 0, 0, 1), 0);
   return {
+    cut: sums.cut,
+    fill: sums.fill,
     dig: pad.strip * sums.area + sums.cut,
     gravel: pad.gravel * sums.area + sums.fill,
     edge: Math.max(level - lowestAlong(ground, rings), 0),
@@ -150,4 +152,43 @@ function gravelAt(pad, line, span, level) {
     under.push([x, Math.min(at(x), most), at(x)]);
   }
   return [[span[0], level], ...under.map((one) => [one[0], one[1]]), [span[1], level]];
+}
+
+/** Money for digging under a pad, hauling what is dug, and its gravel; without edge and what is beside it. */
+function padMoney(pad, sums) {
+  const { dig, haul, gravel } = pad.prices;
+  return (dig + haul * pad.swell) * sums.dig + gravel * pad.density * sums.gravel;
+}
+
+/** Rings with every side moved outward by a margin, corners mitred; null where that turns a side round. */
+function grown(rings, margin) {
+  const found = rings.map((ring) => ring.map((p, k) => {
+    const before = ring[(k + ring.length - 1) % ring.length], after = ring[(k + 1) % ring.length];
+    const [ux, uy, vx, vy] = [p[0] - before[0], p[1] - before[1], after[0] - p[0], after[1] - p[1]];
+    const u = Math.hypot(ux, uy), v = Math.hypot(vx, vy), [ax, ay, bx, by] = [uy / u, -ux / u, vy / v, -vx / v];
+    const share = margin / (1 + ax * bx + ay * by);
+    return [p[0] + share * (ax + bx), p[1] + share * (ay + by)];
+  }));
+  const kept = found.every((ring, n) => ring.every((p, k) => {
+    const q = ring[(k + 1) % ring.length], own = rings[n], o = own[k], r = own[(k + 1) % own.length];
+    return (q[0] - p[0]) * (r[0] - o[0]) + (q[1] - p[1]) * (r[1] - o[1]) > 0;
+  }));
+  return kept ? found : null;
+}
+
+/** Where a line from one place to another runs inside rings: spans of the distance along it. */
+function spansOf(rings, start, end) {
+  const length = Math.hypot(end[0] - start[0], end[1] - start[1]), met = [];
+  const ux = (end[0] - start[0]) / length, uy = (end[1] - start[1]) / length;
+  for (const ring of rings) {
+    ring.forEach((p, k) => {
+      const q = ring[(k + 1) % ring.length];
+      const [a, b] = [p, q].map(([x, y]) => (x - start[0]) * uy - (y - start[1]) * ux);
+      if (a >= 0 === b >= 0) return;
+      const t = a / (a - b), x = p[0] + t * (q[0] - p[0]), y = p[1] + t * (q[1] - p[1]);
+      met.push((x - start[0]) * ux + (y - start[1]) * uy);
+    });
+  }
+  met.sort((one, other) => one - other);
+  return met.filter((_, k) => k % 2 === 0).map((d, k) => [d, met[2 * k + 1]]);
 }

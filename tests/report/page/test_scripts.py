@@ -21,6 +21,7 @@ from gradework.ground.surface import Surface
 from gradework.project.section import section_of
 from gradework.report.page.data import page_data
 from gradework.report.page.document import SCRIPTS
+from gradework.sitework.asbuilt import best_common_level
 from gradework.units.display import Display
 
 ROOT = Path(__file__).parents[3]
@@ -114,7 +115,11 @@ def test_gravel_in_the_section_moves_with_its_level(engine: MiniRacer) -> None:
     (gravel,) = (part.corners for part in section.parts if part.stuff == "gravel")
     engine.eval(f"var page = {json.dumps(data)};")
     level = plan.pad.chosen.level
-    theirs = np.array(ask(engine, f"gravelAt(page.pad, page.section.ground, page.pad.spans[0], {level!r})"))
+    ends = np.array(section.start) + np.outer((-50.0, 50.0), section.along)
+    (span,) = ask(engine, f"spansOf(page.pad.rings, ...{json.dumps(ends.tolist())})")
+    assert np.array(span) - 50.0 == pytest.approx([gravel[0, 0], gravel[-1, 0]], abs=1e-9)
+    span = json.dumps([one - 50.0 for one in span])
+    theirs = np.array(ask(engine, f"gravelAt(page.pad, page.section.ground, {span}, {level!r})"))
     x = np.linspace(gravel[0, 0], gravel[-1, 0], 200)
     under = [np.interp(x, *ring[1:-1].T) for ring in (theirs, gravel)]
     assert under[0] == pytest.approx(under[1], abs=1e-9)
@@ -148,6 +153,77 @@ def test_a_pad_that_is_moved_takes_what_the_program_says_there(engine: MiniRacer
         low = min(float(side.ground.min()) for side in sides(outline, clip(surface, outline)))
         assert theirs["edge"] == pytest.approx(max(level - low, 0.0), abs=1e-9)
         assert theirs["beyond"] == pytest.approx(0.0, abs=1e-9)
+
+
+ELL = [(0.0, 0.0), (6.0, 0.0), (6.0, 2.0), (2.5, 2.0), (2.5, 5.0), (0.0, 5.0)]
+YARD = [(1.0, 1.0), (2.0, 1.0), (2.0, 2.0), (1.0, 2.0)]
+
+
+@pytest.mark.parametrize("rings", [[ELL], [[(0.0, 0.0), (3.0, 0.4), (2.2, 2.9)]], [[*ELL[:3], (0.0, 2.0)]]])
+def test_another_margin_moves_every_side_as_the_program_does(engine: MiniRacer, rings: list[Any]) -> None:
+    outline = Outline.polygon(rings[0])
+    own = json.dumps([ring.tolist() for ring in outline.rings])
+    for margin in (0.05, 0.3048, 1.1):
+        theirs = ask(engine, f"grown({own}, {margin!r})")
+        for ring, wanted in zip(theirs, outline.grown(margin).rings, strict=True):
+            assert np.abs(np.array(ring) - wanted).max() < 1e-9
+
+
+def test_a_margin_that_closes_a_notch_or_a_hole_is_none(engine: MiniRacer) -> None:
+    hall = [(0.0, 0.0), (8.0, 0.0), (8.0, 6.0), (5.0, 6.0), (5.0, 3.0), (4.0, 3.0), (4.0, 6.0), (0.0, 6.0)]
+    assert ask(engine, f"grown({json.dumps([hall])}, 0.49)") is not None
+    assert ask(engine, f"grown({json.dumps([hall])}, 0.51)") is None
+    ring = Outline.polygon([[(0.0, 0.0), (6.0, 0.0), (6.0, 6.0), (0.0, 6.0)], YARD])
+    own = json.dumps([one.tolist() for one in ring.rings])
+    assert ask(engine, f"grown({own}, 0.4)") is not None
+    assert ask(engine, f"grown({own}, 0.6)") is None
+
+
+def test_where_a_line_runs_inside_an_outline(engine: MiniRacer) -> None:
+    assert ask(engine, f"spansOf({json.dumps([ELL])}, [-1, 1], [9, 1])") == [[1.0, 7.0]]
+    assert ask(engine, f"spansOf({json.dumps([ELL])}, [-1, 3], [9, 3])") == [[1.0, 3.5]]
+    square = [[(0, 0), (6, 0), (6, 6), (0, 6)], YARD[::-1]]
+    theirs = ask(engine, f"spansOf({json.dumps(square)}, [9, 1.5], [-5, 1.5])")
+    assert theirs == [[3.0, 7.0], [8.0, 9.0]]
+
+
+def test_money_for_the_pad_alone_is_that_of_its_digging_and_gravel(engine: MiniRacer) -> None:
+    """Where the edge costs nothing, and no soil goes back: all of the cost that the rules go by."""
+    plan = gw.plan(
+        (ROOT / "data" / "orchard-studio" / "job.toml")
+        .read_bytes()
+        .replace(b"drain    = true", b"drain = false"),
+        ROOT / "data" / "orchard-studio" / "yard.csv",
+    )
+    pad, prices = plan.pad, plan.foundations.prices
+    data = page_data(plan, None, None)
+    assert data["pad"] is None  # piers are chosen
+    asked = {
+        "strip": pad.spec.strip,
+        "gravel": pad.spec.gravel,
+        "density": pad.spec.density,
+        "swell": pad.spec.swell,
+    }
+    own = pad.ground.prices
+    asked["prices"] = {"dig": own.dig, "haul": own.haul, "gravel": own.gravel}
+    sums = {"dig": 7.0, "gravel": 4.0}
+    per_kg = 42.0 / 907.18474
+    dig = (38.0 + 14.0 * pad.spec.swell) / 0.764554857984 * 7.0
+    told = ask(engine, f"padMoney({json.dumps(asked)}, {json.dumps(sums)})")
+    assert prices.dig == pytest.approx(38.0 / 0.764554857984)
+    wet = 1.0 + plan.gravel.moisture
+    assert told == pytest.approx(dig + 4.0 * pad.spec.density * per_kg * wet, rel=1e-9)
+
+
+def test_the_best_common_level_is_that_of_the_as_built_check(engine: MiniRacer) -> None:
+    for seed in range(200):
+        random = np.random.default_rng(seed)
+        tops = [float(x) for x in 30.0 + random.normal(0.0, 0.006, int(random.integers(2, 13)))]
+        tolerance = float(random.choice([0.003175, 0.00635, 0.01]))
+        [count, _, _, level] = ask(engine, f"bestLevel({json.dumps(tops)}, {tolerance!r}, 30.0)")
+        wanted = best_common_level(tops, tolerance, 30.0)
+        assert level == pytest.approx(wanted, abs=1e-9)
+        assert count == sum(abs(top - wanted) > 0.5 * tolerance + 1e-9 for top in tops)
 
 
 def test_a_pad_beyond_the_survey_says_how_much_of_it_is(engine: MiniRacer, ground: Ground) -> None:
