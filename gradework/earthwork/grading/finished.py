@@ -125,7 +125,14 @@ def finished_ground(
     own = prism_sums(depth[inside], areas[inside], np.zeros(1))
     made = as_surface(surface, work, heights)
     cuts, fills = float(sums.cut[0] + own.cut[0]), float(sums.fill[0] + own.fill[0])
-    _check(surface, made, cuts, fills, float(np.abs(depth).max()))
+    # corners of one place are one where they differ by less than a step: what that moves
+    moved = np.abs(made.vertices[made.triangles, 2] - heights)
+    if moved.max() > 3.0 * _STEP:
+        raise CheckError(
+            f"the finished ground is moved by {float(moved.max())!r} m as its corners are joined"
+        )
+    joined = float(areas @ moved.mean(axis=1))
+    _check(surface, made, (cuts, fills, joined), float(np.abs(depth).max()))
     dug = outside & (depth[:, 2] > -depth[:, 0])
     off = work.ground - heights
     parts = ((float(sums.cut[0]), off, dug), (float(sums.fill[0]), -off, outside & ~dug))
@@ -164,8 +171,10 @@ def _leaves(surface: Surface, work: CutGround, dug: NDArray[np.bool_], depth: Fl
     return CutOff(x, y, float(ends[worst, end]), float(np.hypot(*slope)))
 
 
-def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: float) -> None:
-    """Raise CheckError unless the new surface covers the old, and what lies between them is cut less fill."""
+def _check(surface: Surface, made: Surface, sums: tuple[float, float, float], deepest: float) -> None:
+    """Raise CheckError unless the new surface covers the old, and what lies between them is cut less fill;
+    ``sums``: both, and what joining corners moved [m³]."""
+    cut, fill, joined = sums
     area, covered = surface.area, made.area
     if not abs(covered - area) <= AGREEMENT * area + GRID * ring_length(surface.vertices[surface.hull, :2]):
         raise CheckError(f"the finished ground covers {covered!r} m², the survey {area!r} m²")
@@ -174,7 +183,7 @@ def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: fl
     # lines were set on the grid: at a step that moves some ground from one side to the other
     edges = made.vertices[made.triangles][:, :, :2]
     length = float(np.hypot(*(np.roll(edges, -1, axis=1) - edges).reshape(-1, 2).T).sum())
-    slack = AGREEMENT * (cut + fill) + GRID * length * deepest + 1e-13 * area * abs(datum)
+    slack = joined + AGREEMENT * (cut + fill) + GRID * length * deepest + 1e-13 * area * abs(datum)
     if not abs(cut - fill - net) <= slack:
         raise CheckError(f"cut less fill is {cut - fill!r} m³, between the surfaces lie {net!r} m³")
 

@@ -132,10 +132,24 @@ def test_the_water_of_the_roof_is_drawn(plan: Any, told: Reader) -> None:
 
 
 def test_every_line_of_the_order_has_its_box(plan: Any, told: Reader) -> None:
-    boxes = [given for tag, given in told.elements if tag == "input" and given.get("type") == "checkbox"]
+    boxes = [
+        given["id"] for tag, given in told.elements if tag == "input" and given.get("type") == "checkbox"
+    ]
+    boxes = [one for one in boxes if one and one.startswith("box-")]
     assert len(boxes) == len(plan.order.lines) + len(plan.hired(plan.foundations.chosen))
     for line in plan.order.lines:
         assert line.item in told.text
+
+
+def test_every_stake_has_its_box(plan: Any, told: Reader) -> None:
+    """As many as ``setout`` sets, each with its place; none of what is held back."""
+    boxes = [
+        given
+        for tag, given in told.elements
+        if tag == "input" and (given.get("id") or "").startswith("stake-")
+    ]
+    wanted = [] if plan.held_back else [point.stake.name for point in gw.set_out(plan).sheet.points]
+    assert [str(box["data-kept"]).split(" x ")[0] for box in boxes] == wanted
 
 
 def test_every_pier_and_every_check_is_there(plan: Any, told: Reader) -> None:
