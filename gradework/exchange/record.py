@@ -243,6 +243,9 @@ _ORDER_LINE: Table = (
     ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
     ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"), ("shop", "from"),
     ("kind", "kind"), ("place", "place"), ("chance?", "chance"),
+    ("parts", "parts", (
+        ("place", "place"), ("computed", "computed"), ("needed", "needed"), ("compacted", "compacted_m3"),
+    )),
 )  # fmt: skip
 
 

@@ -30,6 +30,7 @@ from gradework.sitework.order_floor import skids_of, with_floor
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_marking import marking_lines
 from gradework.sitework.order_roof import RoofPrices, with_roof
+from gradework.sitework.order_together import together
 from gradework.sitework.roof_water import RoofWater
 from gradework.units.display import counted
 
@@ -97,7 +98,7 @@ def order_for(
     # on made-up ground a line from corner to corner is all that is set up
     marked = [one for one in stakes if around is not None or one.kind != "batter board"]
     strings = _level(built) + (job.setout.string or 0.0)
-    return order.plus(*marking_lines(building, marked, strings, yard.board, show))
+    return together(order.plus(*marking_lines(building, marked, strings, yard.board, show)))
 
 
 def _level(built: Pad | Piers | Slab) -> float:

@@ -199,7 +199,8 @@ def hold_order(
         return
     stone: dict[str, float] = defaultdict(float)
     for line in order.lines:
-        stone[line.place] += line.compacted
+        for part in line.parts or (line,):
+            stone[part.place] += part.compacted
         if line.compacted > 0.0 and line.unit in _TONS:  # bags hold what the plant fills them with
             dry = line.computed * line.in_si[0] / line.quantity
             _same(f"the {line.item}", dry, line.compacted * kinds(line.kind).compacted.value, dry)

@@ -45,6 +45,16 @@ def dig_out(bank: BankVolume, soil: Soil, supplier: Supplier) -> Spoil:
     return Spoil(bank, loose, (trucks, loads_of(supplier.barrow, loose_m3=loose.m3, mass_kg=wet)))
 
 
+class Part(NamedTuple):
+    """What of a line goes to one ``place``: bare and with its allowance, in the line's unit, and
+    ``compacted`` [m³]."""
+
+    place: str
+    computed: float
+    needed: float
+    compacted: float
+
+
 @dataclass(frozen=True, slots=True)
 class OrderLine:
     """One thing to buy.
@@ -54,8 +64,9 @@ class OrderLine:
     added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``loose_m3``
     [m³] what stone takes up on the truck; ``longest`` [m] is what has to lie on it; ``by_itself`` marks what
     comes in a truck of its own; ``paid`` by which prices what is bought is paid; ``kind`` is that of stone or
-    earth, ``place`` where it goes, ``compacted`` [m³] what stone makes there, ``chance`` [-]
-    how often ``needed`` suffices at least, where that was worked out. Raises
+    earth, ``place`` where it goes, ``compacted`` [m³] what stone makes there; of stone for several places
+    ``parts`` tell what goes where, and it has no one place. ``chance`` [-] is how often ``needed`` suffices
+    at least, where that was worked out. Raises
     ``CheckError`` when the bought amount is not at least the needed one and less than one step above it.
     """
 
@@ -77,6 +88,7 @@ class OrderLine:
     place: str = ""
     compacted: float = 0.0
     chance: float | None = None
+    parts: tuple[Part, ...] = ()
 
     def paid_by(self, key: str, amount: float, each: float | None = None) -> OrderLine:
         """Give the line with one more price that it is paid by."""
@@ -146,7 +158,8 @@ class Order:
     """Everything for one trip: what to buy, and the soil that has to go somewhere.
 
     Foundations add their lines with ``plus``; lines of the same thing stay apart, so that each still says
-    what it is for. ``floor`` [m²] is framed with what is bought.
+    what it is for, but for stone, which is bought together (``order_together.py``). ``floor`` [m²] is framed
+    with what is bought.
     """
 
     lines: tuple[OrderLine, ...] = ()
