@@ -287,7 +287,7 @@ def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:
         weight = f", {show.mass(line.mass_kg)}" if line.mass_kg and not by_weight else ""
         told += named(amount, f"{line.item}{weight}", width=max(18, len(amount) + 2))
         # three figures, or all whole ones; never with an exponent
-        bare = f"{line.computed:.3g}" if line.computed < 999.5 else fixed(line.computed, 0)
+        bare = f"{line.computed:.3g}" if line.computed < 999.5 else f"{round(line.computed):,}"
         told += filled(f"calculated {bare}; {line.allowance}", first="    ", rest="    ")
         told += filled(line.note, first="    ", rest="    ")
     return told

@@ -47,7 +47,10 @@ DRIVEN = {True: 12.0 * M_PER_IN, False: 0.3}
 STAKE_LENGTHS = {True: tuple(n * M_PER_IN for n in (24.0, 36.0, 48.0)), False: (0.6, 0.9, 1.2)}
 """Stakes as they are sold [m], shortest first; those of batter boards reach from the ground to the string."""
 
-_STAKE_MASS = 0.5 / (24.0 * M_PER_IN)  # [kg/m]
+_STAKE_MASS = 0.5 / (24.0 * M_PER_IN)  # [kg/m], of 1 x 2 in
+_BOARD_STAKE_MASS = 2.0 * _STAKE_MASS
+"""Stakes that a board is screwed to are twice as thick, so that a taut string does not bend them (common
+practice, no source)."""
 
 
 def marking_lines(
@@ -105,7 +108,8 @@ def _string_stakes(
     high = max(known, default=0.0)
     length, count = stake_length(high, us=show.us), STAKES_A_BOARD * len(boards) + len(lines)
     driven = DRIVEN[show.us]
-    note = f"{_section(show)}, {show.depth(length)} long: {show.depth(driven)} in the ground"
+    thick = "2 x 2 in" if show.us else "50 x 50 mm"
+    note = f"{thick}, {show.depth(length)} long: {show.depth(driven)} in the ground"
     note += f", the string up to {show.depth(max(high, 0.0))} above it" if known else ""
     if high > length - driven + 1e-9:
         whole = "feet" if show.us else "half metres"
@@ -117,7 +121,7 @@ def _string_stakes(
     each = [f"{STAKES_A_BOARD} for each board", *(["one for each end of a row's string"] if lines else [])]
     yield whole_line(
         "stakes for batter boards", count, "pieces",
-        mass=_STAKE_MASS * length * count, allowance=", ".join(each),
+        mass=_BOARD_STAKE_MASS * length * count, allowance=", ".join(each),
         reason="a board is screwed across two, so that its string can be moved and stays where it is",
         note=note,
     ).paid_by("setout_stakes", count)  # fmt: skip

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from gradework.foundations.buying.money import Paid
 from gradework.sitework.order import Part, to_buy
-from gradework.units.display import counted, fixed
+from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.sitework.order import Order, OrderLine
@@ -76,6 +76,5 @@ def _where(line: OrderLine) -> str:
 
 
 def _amount(line: OrderLine) -> str:
-    """What goes there, to the hundredth: of bags a part of one."""
-    unit = line.unit.partition(" of ")[0] if "bag" in line.unit else line.unit
-    return f"{fixed(line.needed, 2)} {unit}" if line.needed != 1.0 else counted(1.0, line.unit)
+    """What goes there, to the hundredth; of bags a part of one."""
+    return counted(round(line.needed, 2), line.unit.partition(" of ")[0])

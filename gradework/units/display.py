@@ -56,11 +56,11 @@ def counted(count: float, things: str) -> str:
     Short tons are said as tons: each page says once that its ton is 2,000 lb.
 
     >>> counted(1, "rolls"), counted(2.5, "short tons"), counted(1, "bags of 50 lb"), counted(1103, "boards")
-    ('1 roll', '2.5 tons', '1 bag of 50 lb', '1103 boards')
+    ('1 roll', '2.5 tons', '1 bag of 50 lb', '1,103 boards')
     """
     said = things.removeprefix("short ")
     named = re.sub(r"s(?= of |$)", "", said, count=1) if count == 1 else said
-    return f"{int(count) if count == int(count) else count} {named}"
+    return f"{int(count) if count == int(count) else count:,} {named}"
 
 
 def eighths(inches: float, parts: int = 8) -> str:

@@ -136,7 +136,7 @@ def test_of_many_sides_the_steepest_are_told() -> None:
         (1.0, "boards", 0.8351, "1 board  |calculated 0.835;"),
         (2.5, "short tons", 2.26, "2.5 tons  |calculated 2.26;"),
         (1.0, "short tons", 0.99, "1 ton  |calculated 0.99;"),
-        (1379, "bags of 40 lb", 1193.4, "1379 bags of 40 lb  |calculated 1193;"),
+        (1379, "bags of 40 lb", 1193.4, "1,379 bags of 40 lb  |calculated 1,193;"),
         (1, "bulk bags of 850 kg", 0.5, "1 bulk bag of 850 kg  |calculated 0.5;"),
     ],
 )
