@@ -58,11 +58,12 @@ def dug_beside(around: Around | None) -> list[Led]:
     return [] if around is None else [one.dug for one in around.led if one.dug is not None]
 
 
-def laid_beside(around: Around | None) -> tuple[Staked, ...]:
-    """Give what is staked beside a foundation: what leads water past it, and the pipes of
-    its gutters."""
-    pipes = () if around is None or around.roof is None else around.roof.pipes
-    return (*dug_beside(around), *pipes)
+def laid_beside(around: Around | None, built: Pad | Piers | Slab) -> tuple[Staked, ...]:
+    """Give what is staked beside a foundation: what leads water past it, the pipe out of its stone, and those
+    of its gutters."""
+    own = built.basin.pipes if isinstance(built, Pad) and built.basin is not None else ()
+    roof = () if around is None or around.roof is None else around.roof.pipes
+    return (*dug_beside(around), *own, *roof)
 
 
 def order_for(

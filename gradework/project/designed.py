@@ -309,7 +309,7 @@ def option_of(job: Job, building: Outline | None, under: Pieces, planned: Founda
 
 def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, around: Around | None) -> Order:
     """Order what one foundation takes, with a stake for each on its sheet: as many at any level."""
-    stakes = stakes_near(job, surface, nearby, planned, 0.0, laid=laid_beside(around))
+    stakes = stakes_near(job, surface, nearby, planned, 0.0, laid=laid_beside(around, planned))
     return order_for(job, nearby.building, planned, around, stakes, surface)
 
 

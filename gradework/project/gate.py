@@ -104,9 +104,10 @@ def judge(
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
 
 
-def unplanned(kind: str) -> Judged:
-    """Judge one that cannot be planned, since it would stand on ground that was not surveyed."""
-    return Judged(kind, None, None, None, (Check("survey", 0.0, 1.0, "-", COMMON, "least"),))
+def unplanned(kind: str, check: str = "survey") -> Judged:
+    """Judge one that cannot be planned, by the ``check`` that it fails: mostly since it would stand on ground
+    that was not surveyed."""
+    return Judged(kind, None, None, None, (Check(check, 0.0, 1.0, "-", COMMON, "least"),))
 
 
 def _cited(check: Check, *, us: bool) -> Check:

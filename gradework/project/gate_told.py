@@ -97,6 +97,7 @@ _SHORT = {
     "door": "floor below the ground at the door",
     "setback": "too near what stands beside it",
     "survey": "it leaves the survey",
+    "holes apart": "holes of two piers meet",
     "own side": "it reaches over what stands beside it",
     "room to walk": "no room to walk beside it",
     "dug or staked near": "it lies over a pipe or cable",

@@ -154,7 +154,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     Raises ``InputError`` pointing into the job.
     """
     building = nearby.building
-    planned = _planned(job, surface, building)
+    planned, left = _planned(job, surface, building)
     yard = Yard(job, surface, nearby, clip(surface, building))
     found = {kind: looked_at(yard, one, beside=beside, priced=False) for kind, one in planned.items()}
     fitted = {kind: _fitted(yard, kind, planned[kind], one) for kind, one in found.items() if beside}
@@ -184,7 +184,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         for kind, one in planned.items()
     }
     judged = tuple(
-        _costing(found[kind].judged, options[kind]) if kind in planned else unplanned(kind)
+        _costing(found[kind].judged, options[kind]) if kind in planned else unplanned(kind, left[kind])
         for kind in job.asked
     )
     best, comparison = winner_of(judged), _compared(yard, options, judged, planned, around)
@@ -311,24 +311,30 @@ def _other(
 
 # What is asked for, planned.
 
-_OUTSIDE = {"outline-outside-survey", "outline-far-from-survey"}
+_LEFT_OUT = {
+    "outline-outside-survey": "survey",
+    "outline-far-from-survey": "survey",
+    "piers-overlap": "holes apart",
+}
+"""Why a foundation cannot be planned though others can: the check that it fails."""
 
 
-def _planned(job: Job, surface: Surface, building: Outline) -> dict[str, Foundation]:
-    """Plan what is asked for, by kind; leave out what leaves the survey, where there is another."""
+def _planned(job: Job, surface: Surface, building: Outline) -> tuple[dict[str, Foundation], dict[str, str]]:
+    """Plan what is asked for, by kind; leave out what leaves the survey, or whose piers stand too close,
+    where there is another: then the check that it fails."""
     found: dict[str, Foundation] = {}
     left: dict[str, InputError] = {}
     for kind in job.asked:
         try:
             found[kind] = plan_one(kind, job, surface, building, in_full=kind != "pad")
         except InputError as problem:
-            if not all(fault.code in _OUTSIDE for fault in problem.faults):
+            if not all(fault.code in _LEFT_OUT for fault in problem.faults):
                 raise
             left[kind] = problem
     for kind, outside in left.items():
         if not found or kind == job.build:
             raise outside
-    return found
+    return found, {kind: _LEFT_OUT[problem.faults[0].code] for kind, problem in left.items()}
 
 
 def _against(around: Around | None) -> tuple[Finding, ...]:

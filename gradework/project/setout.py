@@ -165,7 +165,7 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
 
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
     built = plan.foundations.built[kind]
-    laid = laid_beside(plan.foundations.around.get(kind))
+    laid = laid_beside(plan.foundations.around.get(kind), built)
     return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string, laid=laid)
 
 

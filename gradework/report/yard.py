@@ -21,7 +21,13 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-_LED = {"swale": "swale", "apron": "apron", "drain": "pipe drain", "gutter pipe": "pipe of the gutter"}
+_LED = {
+    "swale": "swale",
+    "apron": "apron",
+    "drain": "pipe drain",
+    "gutter pipe": "pipe of the gutter",
+    "outlet pipe": "pipe out of the stone",
+}
 """What stakes stand beside, by their kind."""
 
 BUILT = {"pad": "top of the gravel", "piers": "top of the piers", "slab": "top of the slab"}

@@ -31,6 +31,7 @@ BOTTOMS: Mapping[StakeKind, str] = {
     "apron": "foot of the apron",
     "drain": "pipe bottom",
     "gutter pipe": "pipe bottom",
+    "outlet pipe": "pipe bottom",
 }
 """What a stake is marked for."""
 
@@ -40,9 +41,10 @@ STAKED: Mapping[str, StakeKind] = {
     "plain_apron": "apron",
     "drain": "drain",
     "gutter": "gutter pipe",
+    "outlet": "outlet pipe",
 }
 """What is staked of each kind: of an apron the swale along its foot, of a plain one the foot itself, of a
-gutter the pipe from it."""
+gutter the pipe from it, of a pad whose stone holds water the pipe out of it."""
 
 FARTHEST = 6.096
 """[m] No stake stands farther from the line than 20 ft: then it stands in it."""

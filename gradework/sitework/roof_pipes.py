@@ -16,9 +16,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.led import LEAST, STAKE, Station
+from gradework.earthwork.grading.led import LEAST, STAKE, TOUCH, Station, strips
 from gradework.earthwork.grading.outlet import FALL, TRENCH
-from gradework.earthwork.grading.pipe_run import FARTHEST, TOUCH, TURNS, strips
+from gradework.earthwork.grading.pipe_run import FARTHEST, TURNS
 from gradework.earthwork.grading.route import Edges
 from gradework.earthwork.nearby import polygon_of
 from gradework.foundations.checks.near_water import Outlet, pipe_may_run

@@ -128,10 +128,11 @@ StakeKind = Literal[
     "apron",
     "drain",
     "gutter pipe",
+    "outlet pipe",
 ]
 
 
-LED: tuple[StakeKind, ...] = ("swale", "apron", "drain", "gutter pipe")
+LED: tuple[StakeKind, ...] = ("swale", "apron", "drain", "gutter pipe", "outlet pipe")
 """What is dug to a bottom that falls, or heaped out to a foot: none of its stakes stands at a level that
 others end at."""
 

@@ -404,6 +404,8 @@ def _deepest_fill(asked: Asked, plan: Any, layers: tuple[float, float, float, fl
 def _piers(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]) -> Iterator[Seen]:
     """The checks of piers at the top of the option, and that each pier is one that can be built."""
     told, floor, plan = record["piers"], floor_of(asked), asked.grown(0.0)
+    if not told:  # they leave the survey, or their holes meet
+        return
     low, high = asked.ground.low_high(plan)
     above = (option["level_m"] or low) - low, floor.beam + floor.joists + floor.boards
     for name, value, holds in piers_seen(asked.job, asked.ring, told, above, us=asked.us):

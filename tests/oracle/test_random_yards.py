@@ -46,6 +46,19 @@ def test_water_below_an_outlet_that_meets_a_raised_pad_runs_round_it() -> None:
     assert second_look(yard.job, yard.notes, record) == []
 
 
+def test_piers_whose_holes_meet_are_no_option_and_the_others_are_answered() -> None:
+    yard, record = planned(1564)
+    every = {one["foundation"]: one for one in record["options"]}
+    assert [one["check"] for one in every["piers"]["checks"] if one["holds"] is False] == ["holes apart"]
+    assert all(len(every[kind]["checks"]) > 3 for kind in ("pad", "slab"))
+    assert second_look(yard.job, yard.notes, record) == []
+    head, _, rest = yard.job.partition("[pad]")
+    job = gradework.read_job((head + rest[rest.index("[piers]") : rest.index("[slab]")]).encode())
+    assert job.asked == ("piers",)
+    with pytest.raises(gradework.InputError, match="holes of piers"):
+        gradework.plan(job, yard.notes.encode())
+
+
 def test_ground_that_is_hardly_shaped_closes_too() -> None:
     """Of 12 l of earth 5 ml are moved where corners of one place are joined: no lie."""
     yard, record = planned(1258)

@@ -47,7 +47,13 @@ from gradework.drawings.plan.outlines import (
 )
 from gradework.drawings.plan.roof import draw_roof_water
 from gradework.drawings.plan.soil import draw_soil
-from gradework.drawings.plan.water import draw_drainage, draw_led, draw_rain, draw_slope_arrows
+from gradework.drawings.plan.water import (
+    draw_drainage,
+    draw_led,
+    draw_pipes_out,
+    draw_rain,
+    draw_slope_arrows,
+)
 from gradework.drawings.section.cut import cut_lines
 from gradework.errors import Finding
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
@@ -194,6 +200,8 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     if plan.drainage is not None:
         draw_drainage(canvas, surface, plan.drainage)
     draw_led(canvas, plan.measures, plan.catchments[1])
+    if plan.foundations.chosen == "pad" and plan.pad.basin is not None:
+        draw_pipes_out(canvas, plan.pad.basin.pipes)
     draw_roof_water(canvas, plan.foundations.roof)
     draw_rain(canvas, plan.rain, plan.catchments)
     draw_slope_arrows(canvas, surface)

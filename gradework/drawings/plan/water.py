@@ -24,6 +24,7 @@ from gradework.units.display import fixed
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.wall_falls import WallFall
+    from gradework.foundations.pad.basin import OutletPipe
     from gradework.sitework.drainage import Drainage, SlopeZone
     from gradework.sitework.drains import Catchment
     from gradework.sitework.past_walls import WallMeasure
@@ -195,6 +196,14 @@ def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure], drains: Sequen
             come = together([one for one in drains if one.kind == kind])
             told = f"; takes {come.words(canvas.show)}" if come.counts else ""
             canvas.entries.append(led_entry(words + told, dash))
+
+
+def draw_pipes_out(canvas: PlanCanvas, pipes: Sequence[OutletPipe]) -> None:
+    """Draw the pipe that leads water out of the stone of a pad, with heads the way it falls."""
+    for pipe in pipes:
+        draw_bottom(canvas, pipe.bends[0], "outlet pipe", pens.EVEN_DASH)
+    if pipes:
+        canvas.entries.append(led_entry("Pipe out of the stone, falls this way", pens.EVEN_DASH))
 
 
 def draw_bottom(canvas: PlanCanvas, bends: Floats, kind: str, dash: object) -> None:

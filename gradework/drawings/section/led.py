@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,6 @@ from gradework.earthwork.grading.led import NAMES
 from gradework.ground.profile import cut_along
 from gradework.project.buying import laid_beside
 from gradework.sitework.led_stakes import BOTTOMS, STAKED, led_stakes
-from gradework.sitework.past_walls import led
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.led import Kind
@@ -54,7 +53,7 @@ class Profile(NamedTuple):
     """A stretch that is dug: what it is, the ground over its line and its bottom (k, 2) of distance along it
     and elevation [m], its stakes."""
 
-    kind: Kind
+    kind: Kind | Literal["gutter", "outlet"]
     ground: Floats
     bottom: Floats
     posts: tuple[Post, ...]
@@ -67,16 +66,13 @@ class Profile(NamedTuple):
 
 
 def profiles(plan: Plan) -> list[Profile]:
-    """The profile of each stretch that is dug beside a pad or slab of a plan; stakes as they are set out."""
-    measures = led(plan.measures)
-    near = plan.nearby if plan.nearby else None
-    laid = laid_beside(plan.foundations.around.get(plan.foundations.chosen))
-    stakes = led_stakes(
-        plan.surface, plan.building, laid, us=plan.job.show.us, nearby=near, of=plan.foundations.chosen
-    )
+    """The profile of each stretch that is dug in a line to lead water away; stakes as they are set out."""
+    chosen, near = plan.foundations.chosen, plan.nearby if plan.nearby else None
+    laid = laid_beside(plan.foundations.around.get(chosen), plan.foundations.built[chosen])
+    stakes = led_stakes(plan.surface, plan.building, laid, us=plan.job.show.us, nearby=near, of=chosen)
     middles = np.array([(at.x, at.y) for at in (one.aside or one for one in stakes)]).reshape(-1, 2)
     found = []
-    for one in measures:
+    for one in laid:
         for bends in one.bends:
             along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(bends[:, :2], axis=0).T))))
             posts = []
@@ -174,9 +170,12 @@ def _draw_profile(page: Page, view: View, one: Profile, show: Display, high: flo
 def _rows(one: Profile, show: Display) -> list[tuple[str, list[str]]]:
     """The rows of figures below a profile: what they are called, one figure for each stake."""
     kind = STAKED[one.kind]
-    dig = [None if post.ground is None else post.ground - post.bottom for post in one.posts]
+    dig = [None if post.ground is None else max(post.ground - post.bottom, 0.0) for post in one.posts]
     return [
-        (f"{kind} stake", [post.name.rpartition(" ")[2] for post in one.posts]),
+        (
+            "stake" if kind.endswith("pipe") else f"{kind} stake",
+            [post.name.rpartition(" ")[2] for post in one.posts],
+        ),
         ("ground", ["-" if p.ground is None else show.elevation_number(p.ground) for p in one.posts]),
         (BOTTOMS[kind].partition(" ")[2], [show.elevation_number(post.bottom) for post in one.posts]),
         ("dig", ["-" if depth is None else show.stake(depth) for depth in dig]),

@@ -17,15 +17,13 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.grading.faces import Shapes, behind, holds, segments, swale_shapes
 from gradework.earthwork.grading.foot import Beside, DugBeside, Foot, pad_foot, with_slopes
-from gradework.earthwork.grading.led import Kind, Station, shaped_bottoms
+from gradework.earthwork.grading.led import TOUCH, Kind, Station, shaped_bottoms, strips
 from gradework.earthwork.grading.pipe_run import (
-    TOUCH,
     Clear,
     PipeRun,
     Solid,
     Trench,
     may_come_out,
-    strips,
     ways_out,
 )
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape

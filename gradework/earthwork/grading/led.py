@@ -7,6 +7,7 @@ orders, stakes, draws and records it asks for nothing else.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
 import numpy as np
@@ -24,6 +25,8 @@ NAMES: Mapping[str, str] = {
     "apron": "apron",
     "plain_apron": "plain apron",
     "drain": "pipe drain",
+    "gutter": "gutter pipe",
+    "outlet": "pipe out of the stone",
 }
 """Each kind as a builder calls it."""
 
@@ -32,6 +35,9 @@ STAKE = 1.524
 
 LEAST = 0.2
 """[-] No place is told nearer to the next bend than this part of a step."""
+
+TOUCH = 1e-6
+"""[m] Places and heights that differ by no more are one."""
 
 SHOTS = (1.524, 3.048, 6.096)
 """[m] Beyond the survey's edge, on the line: 5, 10 and 20 ft."""
@@ -48,10 +54,11 @@ class Station(NamedTuple):
 
 class Staked(Protocol):
     """What is dug in a line to a bottom that falls, as far as stakes and profiles ask; ``Led`` says what each
-    of it is. A gutter's solid pipe is one too, though it leads no water past."""
+    of it is. The solid pipe of a gutter and that out of the stone of a pad are such too, though they lead no
+    water past."""
 
     @property
-    def kind(self) -> Kind | Literal["gutter"]: ...
+    def kind(self) -> Kind | Literal["gutter", "outlet"]: ...
     @property
     def bends(self) -> tuple[Floats, ...]: ...
     @property
@@ -137,3 +144,15 @@ def shaped_bottoms(ground: Finished) -> Floats:
     plan = ground.shaped
     heights = ground.surface.elevation(plan.reshape(-1, 2)).reshape(*plan.shape[:2], 1)
     return np.concatenate([plan, heights], axis=2)
+
+
+def strips(rows: Floats, width: float) -> Floats:
+    """Both halves of a strip ``width`` wide along a line (n, 3), as triangles (k, 3, 3)."""
+    found = []
+    for a, b in pairwise(rows):
+        run = b[:2] - a[:2]
+        length = float(np.hypot(*run))
+        if length > TOUCH:
+            side = np.array([-run[1], run[0], 0.0]) / length * 0.5 * width
+            found += [(a - side, b - side, b + side), (a - side, b + side, a + side)]
+    return np.array(found).reshape(-1, 3, 3)

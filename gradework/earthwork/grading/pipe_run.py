@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Station
+from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, TOUCH, Station
 from gradework.earthwork.grading.outlet import FALLING
 
 if TYPE_CHECKING:
@@ -29,9 +29,6 @@ TURNS = 10.0
 
 FARTHEST = 30.48
 """[m] No solid pipe is longer than 100 ft."""
-
-TOUCH = 1e-6
-"""[m] Places and heights that differ by no more are one."""
 
 
 class Solid(NamedTuple):
@@ -151,18 +148,6 @@ class PipeRun(NamedTuple):
             across = -across
         for x, y, bottom in self.beyond(self._steps(step)).tolist():
             yield Station((x + origin[0], y + origin[1], bottom), (float(across[0]), float(across[1])), ())
-
-
-def strips(rows: Floats, width: float) -> Floats:
-    """Both halves of a strip ``width`` wide along a line (n, 3), as triangles (k, 3, 3)."""
-    found = []
-    for a, b in pairwise(rows):
-        run = b[:2] - a[:2]
-        length = float(np.hypot(*run))
-        if length > TOUCH:
-            side = np.array([-run[1], run[0], 0.0]) / length * 0.5 * width
-            found += [(a - side, b - side, b + side), (a - side, b + side, a + side)]
-    return np.array(found).reshape(-1, 3, 3)
 
 
 def ways_out(

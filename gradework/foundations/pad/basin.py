@@ -6,15 +6,21 @@ edge, and below the pad's own level, holds water that can neither run off nor so
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.earthwork.grading.led import LEAST, STAKE, Station, strips
+from gradework.earthwork.grading.outlet import FALL, TRENCH, Outlet
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.foundations.checks.check import COMMON, Check
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
-    from gradework.earthwork.grading.outlet import Outlet, OutletGround
+    from gradework.earthwork.grading.outlet import OutletGround
     from gradework.foundations.pad.spec import PadSpec
 
 VOIDS = {"clean": 0.40}
@@ -28,6 +34,50 @@ SHALLOW = 0.0254
 """Water that stands no deeper than this at one corner does no harm [m] (judgement)."""
 
 
+Floats = NDArray[np.float64]
+
+
+class OutletPipe(NamedTuple):
+    """The solid pipe that leads water out of the stone of a pad, as stakes and profiles ask for it
+    (``Staked``): straight from the lowest corner to where it comes out."""
+
+    outlet: Outlet
+
+    @property
+    def kind(self) -> Literal["outlet"]:
+        """What it is."""
+        return "outlet"
+
+    def _every(self, step: float) -> Floats:
+        """Places and bottoms (n, 3) from the corner every ``step`` [m], and its end."""
+        start, end, long = np.array(self.outlet.start), np.array(self.outlet.end), self.outlet.length
+        away = np.append(np.arange(0.0, max(long - LEAST * step, step / 1e3), step), long)
+        places = start + (away / long)[:, None] * (end - start)
+        return np.column_stack((places, self.outlet.bottom - FALL * away))
+
+    @property
+    def line(self) -> Floats:
+        """(n, 3): its bottom every 5 ft, from the corner to where it comes out [m]."""
+        return self._every(STAKE)
+
+    @property
+    def bends(self) -> tuple[Floats, ...]:
+        """One stretch (2, 3): its two ends."""
+        return (self.line[[0, -1]],)
+
+    @property
+    def bottoms(self) -> Floats:
+        """The bottom of its trench (k, 3, 3)."""
+        return strips(self.bends[0], TRENCH)
+
+    def stations(self, step: float) -> Iterator[Station]:
+        """Where to stake it, every ``step`` [m]; beside it, on the left as it falls."""
+        way = np.array(self.outlet.end) - self.outlet.start
+        east, north = (np.array([-way[1], way[0]]) / np.hypot(*way)).tolist()
+        for x, y, bottom in self._every(step).tolist():
+            yield Station((x, y, bottom), (east, north), ())
+
+
 @dataclass(frozen=True, slots=True)
 class Basin:
     """The tub under a pad: ``depth`` of water that can stand in its stone [m], ``water`` in it [m³].
@@ -39,6 +89,11 @@ class Basin:
     water: float
     outlet: Outlet | None
     open: bool
+
+    @property
+    def pipes(self) -> tuple[OutletPipe, ...]:
+        """The pipe that leads it out, none where there is none."""
+        return () if self.outlet is None else (OutletPipe(self.outlet),)
 
     @property
     def check(self) -> Check:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.earthwork.grading.outlet import FALL
 from gradework.foundations.checks.gate import Measure
+from gradework.foundations.pad.basin import OutletPipe
 from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
 
 if TYPE_CHECKING:
@@ -42,9 +42,9 @@ def pad_measures(pad: Pad, prices: PadPrices) -> Iterator[Measure]:
                 "edge", _around(pad, chosen.level), parts.trench, stone=stone, cost=cost, counted=True
             )
     if outlet is not None:
-        ends = ((*outlet.start, outlet.bottom), (*outlet.end, outlet.bottom - FALL * outlet.length))
         cost = outlet.length / PIPE * prices.edge.pipe + over * dig
-        yield Measure("drain", np.array(ends), over, over, pipe=outlet.length, cost=cost, counted=True)
+        line = OutletPipe(outlet).line
+        yield Measure("drain", line, over, over, pipe=outlet.length, cost=cost, counted=True)
 
 
 def _around(pad: Pad, level: float) -> NDArray[np.float64]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -39,6 +41,20 @@ def test_a_profile_shows_the_ground_and_the_stakes_of_its_line(
             assert np.interp(post.u, *one.ground.T) == pytest.approx(post.ground, abs=1e-7)
 
 
-def test_no_profile_where_nothing_is_dug(boxed: Plan) -> None:
-    assert profiles(boxed) == []
-    assert draw_profiles(boxed) == []
+def test_where_nothing_leads_water_past_only_the_pipe_of_a_gutter_has_a_profile(boxed: Plan) -> None:
+    """Its bottom falls by 1 in 100 at the least, from where it goes into the ground to where it comes out."""
+    (one,) = profiles(boxed)
+    assert one.kind == "gutter"
+    roof = boxed.foundations.roof
+    assert roof is not None
+    (spout,) = roof.pipes
+    assert one.bottom[:, 1] == pytest.approx(spout.rows[:, 2])
+    assert (one.bottom[0, 1] - one.bottom[-1, 1]) / one.bottom[-1, 0] >= 0.01 - 1e-9
+    assert len(draw_profiles(boxed)) == 1
+
+
+def test_no_profile_where_no_line_is_dug(boxed: Plan) -> None:
+    around = {kind: replace(one, roof=None) for kind, one in boxed.foundations.around.items()}
+    bare = replace(boxed, foundations=replace(boxed.foundations, around=around))
+    assert profiles(bare) == []
+    assert draw_profiles(bare) == []
