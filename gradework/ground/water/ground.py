@@ -178,16 +178,18 @@ def _neighbours(beside: NDArray[np.integer[Any]], kept: NDArray[np.bool_]) -> Nu
 
 def slivers(surface: Surface) -> NDArray[np.bool_]:
     """Which triangles at the edge of a survey (t,) stand like a dam before ground that runs off over it."""
-    corner = surface.vertices[surface.triangles, :2]
-    length = np.hypot(*np.moveaxis(corner[:, NEXT] - corner, -1, 0))
-    flat = 2.0 * surface.triangle_areas[:, None] <= SLIVER * length**2
-    gone, beside = np.zeros(len(corner), dtype=bool), surface.neighbours
-    while True:  # behind one there may be another
-        outer = (beside < 0) | gone[beside]
-        fresh = ~gone & (outer & flat).any(axis=1)
-        if not fresh.any():
-            return gone
-        gone |= fresh
+    beside, gone = surface.neighbours, np.zeros(len(surface.triangles), dtype=bool)
+    front = np.flatnonzero((beside < 0).any(axis=1))
+    while len(front):  # behind one there may be another
+        corner = surface.vertices[surface.triangles[front], :2]
+        length = np.hypot(*np.moveaxis(corner[:, NEXT] - corner, -1, 0))
+        flat = 2.0 * surface.triangle_areas[front, None] <= SLIVER * length**2
+        outer = (beside[front] < 0) | gone[beside[front]]
+        fresh = front[(outer & flat).any(axis=1)]
+        gone[fresh] = True
+        front = np.unique(beside[fresh])
+        front = front[(front >= 0) & ~gone[front]]
+    return gone
 
 
 class Farther(Protocol):
