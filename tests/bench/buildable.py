@@ -13,7 +13,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from gradework.errors import CheckError
+from gradework.errors import CheckError, InputError
 
 COUNT, FIRST = 20, 0
 KINDS = ("pad", "piers", "slab")
@@ -68,9 +68,9 @@ def lines(count: int = COUNT, first: int = FIRST) -> Iterator[str]:
             yard = yards.yard(number)
             try:
                 record = yards.record_of(yard)
-            except CheckError as problem:
+            except (CheckError, InputError) as problem:
                 refused, end = refused + 1, number + 1
-                yield f"yard {number}: refused by a check of its own: {problem}"
+                yield f"yard {number}: refused: {problem}"
                 continue
             looked = second_look.second_look(yard.job, yard.notes, record)
             tally.add(yard.steepness, record)
