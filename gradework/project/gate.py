@@ -20,6 +20,7 @@ from gradework.foundations.checks.check import COMMON, ONE_READING, Check, cited
 from gradework.foundations.checks.clearance import floor_clear, framing_clear, siding_clear
 from gradework.foundations.checks.gate import Judged, Measure
 from gradework.foundations.checks.wall_strips import walls_of
+from gradework.ground.profile import cut_along
 from gradework.sitework.order_roof import money_of_gutter, money_of_strip
 
 if TYPE_CHECKING:
@@ -211,8 +212,25 @@ def _beside(pad: Pad, building: Outline, around: Around | None) -> float:
     """Give the highest ground at the edge of the pad [m], as surveyed; where water is led past, its bench
     falls from the pad. Where that goes all round it begins level with the pad."""
     dug, level = _benched(pad.ground.sides, pad.outline, building, around), pad.chosen.level
-    high = (float(side.ground.max()) for n, side in enumerate(pad.ground.sides) if n not in dug)
+    high = (_highest(side, around) for n, side in enumerate(pad.ground.sides) if n not in dug)
     return max(high, default=level) if not dug else max([level, *high])
+
+
+_OUT = 0.001
+"""[m] So far out from the edge the ground is read: on it stands the step up to the pad."""
+
+
+def _highest(side: Side, around: Around | None) -> float:
+    """Give the highest ground along a side past which nothing is led [m]: at its ends what leads past the
+    next side may be dug."""
+    way = (side.xy[1] - side.xy[0]) / side.length
+    start = side.xy[0] + _OUT * np.array([way[1], -way[0]])
+    found = [float(side.ground.max())]
+    for one in () if around is None else around.led:
+        if one.dug is not None:
+            leg = cut_along(one.dug.ground.surface, start, way, 0.0, side.length)
+            found += [float(leg[:, :, 1].max())] if len(leg) else []
+    return min(found)
 
 
 def _slab_ground(slab: Slab, building: Outline, around: Around | None) -> tuple[float, float]:
