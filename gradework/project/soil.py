@@ -36,6 +36,7 @@ from gradework.sitework.spreading import (
     CELL_METRIC,
     LITTLE,
     OVER_ROOTS,
+    RIM,
     THICK,
     THICK_METRIC,
     Site,
@@ -89,7 +90,7 @@ def lay_soil(
     held: Held = "no room"
     tries: Iterable[tuple[Patch, ...]]
     if not isinstance(job.soil.spread, bool):
-        tries, held = own_area(sites[1], np.array(job.soil.spread), loose, max(layers))
+        tries, held = own_area(sites[1], nearby, np.array(job.soil.spread), loose, max(layers))
     else:
         tries = _tries(sites, loose, layers)
     for patches in tries:
@@ -130,8 +131,8 @@ def _sites(
     roots = roots_of(nearby)
     cell, reach = CELL if job.show.us else CELL_METRIC, specs.drainage_rule(job).reach
     far, close = (
-        Site(ground, nearby.building, shapely.union(clear, house.buffer(off)), low - BELOW, cell, roots)
-        for off in (reach, BOARDS)
+        Site(ground, nearby.building, shapely.union(clear, wide), low - BELOW, cell, roots, wide)
+        for wide in (house.buffer(reach), house.buffer(BOARDS))
     )
     return far, close
 
@@ -151,7 +152,9 @@ def _built(built: Pad | Piers | Slab, ground: Surface, under: Pieces) -> tuple[A
     return whole, low
 
 
-def own_area(site: Site, ring: Floats, loose: float, thick: float) -> tuple[list[tuple[Patch, ...]], Held]:
+def own_area(
+    site: Site, nearby: Nearby, ring: Floats, loose: float, thick: float
+) -> tuple[list[tuple[Patch, ...]], Held]:
     """What is spread on an area that the job gives, ``thick`` [m] at the most; or why nothing may be."""
     if loose <= LITTLE:
         return [], ""
@@ -159,8 +162,19 @@ def own_area(site: Site, ring: Floats, loose: float, thick: float) -> tuple[list
     thick = min(thick, OVER_ROOTS) if shape.intersects(site.roots) else thick
     patch = filled(site.layer(ring, thick), loose)
     if shape.intersects(site.clear) or np.isnan(over):
-        return [], "kept clear"
+        return [], _in_the_way(site, nearby, shape)
     return ([], "uphill") if over + patch.thick > site.below else ([(patch,)], "no room")
+
+
+def _in_the_way(site: Site, nearby: Nearby, shape: Any) -> Held:
+    """Say which of what is kept clear an area comes to."""
+    if not shapely.Polygon(site.surface.hull_xy).buffer(-RIM).covers(shape):
+        return "off the survey"
+    if shape.intersects(site.house):
+        return "at what is built"
+    none = np.empty((0, 2))
+    near = kept_clear(site.surface, nearby, shapely.Polygon(), none)
+    return "near others" if shape.intersects(near) else "leads water"
 
 
 def _tries(sites: Sequence[Site], loose: float, layers: Sequence[float]) -> Iterator[tuple[Patch, ...]]:

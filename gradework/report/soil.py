@@ -28,8 +28,13 @@ HELD: Mapping[str, str] = {
     "slope to find more",
     "falls": "with it a wall would lose its fall",
     "water": "it would hold water back",
-    "kept clear": "the area of [soil] spread comes too near to what is built, leads water or stands near, or "
-    "leaves the survey",
+    "off the survey": "the area of [soil] spread leaves the survey, or comes nearer than 1 ft (30 cm) to its "
+    "edge",
+    "at what is built": "the area of [soil] spread comes nearer than 4 ft (1.2 m) to walls, boards or a slab",
+    "near others": "the area of [soil] spread comes too near to what stands near: 2 ft (60 cm) off fences "
+    "and lot lines, 10 ft (3 m) off wells, septic fields and walls of others, or their setback",
+    "leads water": "the area of [soil] spread lies over what leads water, less than 2 ft (60 cm) off it, in "
+    "the way in or within 5 ft (1.5 m) of the way from an outlet",
     "uphill": "the area of [soil] spread does not lie below the lowest ground at the building",
 }
 """Why soil is not spread."""

@@ -29,7 +29,10 @@ if TYPE_CHECKING:
 
 Kind = Literal["topsoil", "subsoil", "swale"]
 
-Held = Literal["", "not asked", "no room", "falls", "water", "kept clear", "uphill"]
+Held = Literal[
+    "", "not asked", "no room", "falls", "water", "uphill",
+    "off the survey", "at what is built", "near others", "leads water",
+]  # fmt: skip
 """Why soil is not spread: the job says so; there is no room for it; with it the ground would no longer fall
 from a wall, or would hold water back; the area that is given lies where nothing may, or too high."""
 

@@ -87,7 +87,7 @@ much, or is not worth a place of its own (judgement)."""
 class Site:
     """A yard to spread soil on: the finished ``surface``, the ``building``, what is kept ``clear`` and where
     ``roots`` bear a thin layer only (shapes of shapely, site), and the height that soil stays ``below`` [m];
-    ``cell`` [m]."""
+    ``cell`` [m]; ``house``: what of it is too near to what is built."""
 
     surface: Surface
     building: Outline
@@ -95,6 +95,7 @@ class Site:
     below: float
     cell: float = CELL
     roots: Any = field(default_factory=shapely.Polygon)
+    house: Any = field(default_factory=shapely.Polygon)
 
     @cached_property
     def axes(self) -> Floats:

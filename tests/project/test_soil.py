@@ -143,8 +143,8 @@ def test_the_job_gives_the_area() -> None:
     ("area", "held"),
     [
         ("[[0.5, 2], [2.5, 2], [2.5, 12], [0.5, 12]]", "uphill"),
-        ("[[9, 6], [12, 6], [12, 9], [9, 9]]", "kept clear"),  # at the slab
-        ("[[16, 6], [30, 6], [30, 9], [16, 9]]", "kept clear"),  # off the survey
+        ("[[9, 6], [12, 6], [12, 9], [9, 9]]", "at what is built"),  # at the slab
+        ("[[16, 6], [30, 6], [30, 9], [16, 9]]", "off the survey"),
     ],
 )
 def test_an_area_where_nothing_may_lie_is_not_used(area: str, held: str) -> None:
@@ -152,6 +152,21 @@ def test_an_area_where_nothing_may_lie_is_not_used(area: str, held: str) -> None
     assert plan.soil is not None
     assert (plan.soil.held, plan.soil.patches) == (held, ())
     assert any("Left over" in line for line in soil_lines(plan))
+
+
+def test_an_area_at_a_well_or_on_a_swale_says_which_it_is() -> None:
+    area = "spread = [[16, 6], [19, 6], [19, 9], [16, 9]]"
+    well = '\n[[site.near]]\nname = "well"\nkind = "well"\nline = [[17, 8]]\n'
+    near = done(area, "piers", more=well).soil
+    assert near is not None
+    assert near.held == "near others"
+    plan = done(kind="pad", more='strip = "100 mm"')
+    (dug, *_) = (one.dug for one in plan.measures if one.dug is not None)
+    x, y = dug.line[len(dug.line) // 2, :2].tolist()
+    ring = [[x - 0.5, y - 0.5], [x + 0.5, y - 0.5], [x + 0.5, y + 0.5], [x - 0.5, y + 0.5]]
+    over = done(f"spread = {ring}", "pad", more='strip = "100 mm"').soil
+    assert over is not None
+    assert over.held in ("leads water", "at what is built")
 
 
 @pytest.mark.parametrize(
