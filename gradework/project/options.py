@@ -328,7 +328,7 @@ def _planned(job: Job, surface: Surface, building: Outline) -> tuple[dict[str, F
         try:
             found[kind] = plan_one(kind, job, surface, building, in_full=kind != "pad")
         except InputError as problem:
-            if not all(fault.code in _LEFT_OUT for fault in problem.faults):
+            if not all(_may_leave(job, fault.code) for fault in problem.faults):
                 raise
             left[kind] = problem
     for kind, outside in left.items():
@@ -337,13 +337,16 @@ def _planned(job: Job, surface: Surface, building: Outline) -> tuple[dict[str, F
     return found, {kind: _LEFT_OUT[problem.faults[0].code] for kind, problem in left.items()}
 
 
+def _may_leave(job: Job, code: str) -> bool:
+    """Say whether a fault leaves a foundation out: places of piers that the job gives are its own fault."""
+    own = set() if job.piers is None else job.piers.model_fields_set & {"positions", "spacing", "row_spacing"}
+    return code in _LEFT_OUT and not (own and _LEFT_OUT[code] == "holes apart")
+
+
 def _against(around: Around | None) -> tuple[Finding, ...]:
     """Tell what is wrong with the falls from the walls once it is built; what it mends is left out."""
     found = () if around is None else around.drainage.findings
     return tuple(f for f in found if f.code in WALL_CODES and f.severity != "note")
-
-
-# Side by side.
 
 
 # What if the ground fell more? Each foundation there, quick enough to be asked several times.
