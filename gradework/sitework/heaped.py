@@ -22,12 +22,6 @@ class Heaped(NamedTuple):
     pad: float = 0.0
     bought: float = 0.0
 
-    def __add__(self, other: object) -> Heaped:
-        """Both together."""
-        if not isinstance(other, Heaped):
-            return NotImplemented
-        return Heaped(self.own + other.own, self.pad + other.pad, self.bought + other.bought)
-
 
 class LedPrices(NamedTuple):
     """Money: per m³ in place for ``dig``, to ``haul`` it away and for ``earth`` brought; ``stone`` per kg,
@@ -45,19 +39,25 @@ class LedPrices(NamedTuple):
 
 
 def heaped(measures: Sequence[Led], compaction: float, spare: float) -> Heaped:
-    """The soil that is heaped for all of these, ``spare`` [m³ in place] of the pad's own dig at hand.
+    """The soil that is heaped for all of these, ``spare`` [m³ in place] of the pad's own dig at hand: what is
+    dug for one of them and not heaped there goes to another first.
 
     >>> from types import SimpleNamespace
     >>> heaped([SimpleNamespace(cut=1.0, fill=3.6)], 0.9, 2.0)
     Heaped(own=1.0, pad=2.0, bought=1.0)
+    >>> heaped([SimpleNamespace(cut=5.0, fill=0.0), SimpleNamespace(cut=0.0, fill=2.7)], 0.9, 0.0)
+    Heaped(own=3.0, pad=0.0, bought=0.0)
     """
-    total = Heaped()
-    for one in measures:
-        wanted = max(one.fill, 0.0) / compaction
-        own = min(wanted, one.cut)
-        pad = min(wanted - own, max(spare - total.pad, 0.0))
-        total += Heaped(own, pad, wanted - own - pad)
-    return total
+    wanted = sum(max(one.fill, 0.0) for one in measures) / compaction
+    own = min(wanted, sum(one.cut for one in measures))
+    pad = min(wanted - own, spare)
+    return Heaped(own, pad, wanted - own - pad)
+
+
+def spare_after(measures: Sequence[Led], prices: LedPrices) -> float:
+    """Soil left over for one more [m³ in place], of the pad's own dig and of what is dug for these."""
+    used = heaped(measures, prices.compaction, prices.spare)
+    return prices.spare - used.pad + sum(one.cut for one in measures) - used.own
 
 
 def money_for(made: Led, prices: LedPrices) -> float:

@@ -36,7 +36,7 @@ from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
 from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above, wet_sides
 from gradework.sitework.drainage import BAD
-from gradework.sitework.heaped import LedPrices, heaped, money_for
+from gradework.sitework.heaped import LedPrices, money_for, spare_after
 from gradework.sitework.wall_run import WallRun, runs_of
 
 if TYPE_CHECKING:
@@ -250,7 +250,7 @@ def _also_past(measure: WallMeasure, more: set[int]) -> WallMeasure:
 
 def _left(prices: LedPrices, dug: Sequence[Led]) -> LedPrices:
     """The same once others have taken of the soil that is at hand."""
-    return prices._replace(spare=prices.spare - heaped(dug, prices.compaction, prices.spare).pad)
+    return prices._replace(spare=spare_after(dug, prices))
 
 
 def _barred(fall: WallFall) -> bool:
