@@ -17,7 +17,7 @@ COMMON = "common practice"
 ONE_READING = 0.003175
 """What differs by less cannot be told where the survey's own error is not known [m]: 1/8 in, one reading."""
 
-_CLOSE = 1e-6
+CLOSE = 1e-6
 """Within this part of the limit, or of one unit where the limit is less, a value keeps it: rounding."""
 
 
@@ -53,7 +53,7 @@ class Check:
         if self.value is None or self.limit is None:
             return None
         past = self.value - self.limit if self.bound == "most" else self.limit - self.value
-        return past <= self.error + _CLOSE * max(1.0, abs(self.limit))
+        return past <= self.error + CLOSE * max(1.0, abs(self.limit))
 
     @property
     def strain(self) -> float:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.apron import PUDDLE
-from gradework.foundations.checks.check import ONE_READING, Check
+from gradework.foundations.checks.check import CLOSE, ONE_READING, Check
 from gradework.foundations.checks.strip_ground import BayGround, GroundNear, Line, Rise
 from gradework.foundations.checks.wall_strips import End, PadTop, Wall, bays_of, walls_of
 
@@ -123,7 +123,7 @@ def _judged(
     bases = [one.begin.capped(math.inf if pad is None else pad.level) for one in bays]
     shown, slants, rise = False, False, _highest(bays, bases)
     if pad is not None and rise.height <= max(PUDDLE, error):
-        slants = rise.height > error
+        slants = rise.height > error + CLOSE
         lowest = min((float(base.heights.min(initial=math.inf)) for base in bases), default=math.inf)
         shown = lowest < pad.level - error
         bases = [one.begin.raised(pad.level) for one in bays]
@@ -152,9 +152,9 @@ def _told(
     shorts = [(one.short, one) for one in bays if one.short is not None]
     verdict: Verdict = "survey too short" if shorts else "away"
     at = min(((short.known, short.u) for short, _ in shorts), default=(0.0, bays[0].bay.u[0]))[1]
-    if rise.height > error:
+    if rise.height > error + CLOSE:  # as a check holds
         verdict, at = "toward", rise.u
-    elif worst is not None and worst.spare < -error:
+    elif worst is not None and worst.spare < -error - CLOSE:
         verdict = "too little"
     length, end = _ending(bays, at)
     needed = float(rule.needed(end, np.array([length]))[0])
